@@ -1,0 +1,24 @@
+"""Tables of the fleet: sites and people, machines, meters, downtime, the trail."""
+
+from .machines import Downtime, Machine, MachineClass, Mount, SiteSpell
+from .meters import Counter, HourMeter, HourReading, Usage
+from .sites import Person, Posting, Site, SiteScopedQuerySet
+from .trail import PaperCounter, TrailEntry
+
+__all__ = [
+    "Counter",
+    "Downtime",
+    "HourMeter",
+    "HourReading",
+    "Machine",
+    "MachineClass",
+    "Mount",
+    "PaperCounter",
+    "Person",
+    "Posting",
+    "Site",
+    "SiteScopedQuerySet",
+    "SiteSpell",
+    "TrailEntry",
+    "Usage",
+]

@@ -1,0 +1,161 @@
+"""Inspections and findings, and failures in service."""
+
+from django.conf import settings
+from django.db import models
+from django.db.models import Q
+
+from assemblies.models import Assembly, Position, Stay
+from fleet.models import Downtime, Machine, Site, SiteScopedQuerySet
+from fleet.models.fields import DayField, ScaledField
+from fleet.models.seals import Seal
+
+
+class Inspection(models.Model):
+    """One look at one assembly. Recorded once; a correction is another inspection."""
+
+    assembly = models.ForeignKey(Assembly, models.PROTECT, related_name="inspections")
+    position = models.ForeignKey(Position, models.PROTECT, null=True, blank=True, related_name="+")
+    site = models.ForeignKey(Site, models.PROTECT, related_name="+")
+    inspected_on = DayField()
+    machine_h = ScaledField(places=1, null=True, blank=True, high=10**7)
+    not_seen = models.BooleanField(default=False)
+    occasion = models.CharField(max_length=120, blank=True)
+    inspected_by = models.ForeignKey(
+        settings.AUTH_USER_MODEL, models.PROTECT, null=True, related_name="+"
+    )
+    inspector_name = models.CharField(max_length=120, blank=True)
+    competent_person = models.BooleanField(default=False)
+    note = models.CharField(max_length=1000, blank=True)
+    recorded_at = models.DateTimeField()
+
+    objects = models.Manager.from_queryset(SiteScopedQuerySet)()
+    seal = Seal()
+
+    class Meta:
+        indexes = [
+            models.Index(fields=["assembly", "-inspected_on", "id"], name="inspection_by_assembly")
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.assembly} looked at on {self.inspected_on}"
+
+
+class Finding(models.Model):
+    """What an inspection, a recall or a withdrawn recipe says of an assembly. Read by the dues."""
+
+    class Verdict(models.TextChoices):
+        KEEP = "keep", "keep"
+        RECHECK = "recheck", "recheck within"
+        REPLACE = "replace", "replace by"
+        OUT_NOW = "out_now", "take out now"
+
+    assembly = models.ForeignKey(Assembly, models.PROTECT, related_name="findings")
+    inspection = models.ForeignKey(
+        Inspection, models.PROTECT, null=True, blank=True, related_name="findings"
+    )
+    site = models.ForeignKey(Site, models.PROTECT, related_name="+")
+    what = models.CharField(max_length=40)
+    verdict = models.CharField(max_length=8, choices=Verdict)
+    found_on = DayField()
+    by_on = DayField(null=True, blank=True)
+    source = models.CharField(max_length=200, blank=True)
+    note = models.CharField(max_length=500, blank=True)
+    made_by = models.ForeignKey(
+        settings.AUTH_USER_MODEL, models.PROTECT, null=True, related_name="+"
+    )
+    dealt_with_at = models.DateTimeField(null=True, blank=True)
+    dealt_with_by = models.ForeignKey(
+        settings.AUTH_USER_MODEL, models.PROTECT, null=True, blank=True, related_name="+"
+    )
+    dealt_with_how = models.CharField(max_length=300, blank=True)
+
+    objects = models.Manager.from_queryset(SiteScopedQuerySet)()
+    seal = Seal(may_change=frozenset({"dealt_with_at", "dealt_with_by_id", "dealt_with_how"}))
+
+    class Meta:
+        constraints = [
+            models.CheckConstraint(
+                condition=Q(verdict__in=["keep", "out_now"]) | Q(by_on__isnull=False),
+                name="finding_has_its_day",
+            ),
+            models.CheckConstraint(
+                condition=Q(verdict__in=["keep", "recheck", "replace", "out_now"]),
+                name="finding_verdict_known",
+            ),
+        ]
+        indexes = [
+            models.Index(
+                fields=["assembly", "id"],
+                condition=Q(dealt_with_at__isnull=True),
+                name="open_finding_by_assembly",
+            )
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.assembly}: {self.get_verdict_display()}"
+
+
+class Failure(models.Model):
+    """Loss of function in service: what was seen, and why."""
+
+    class Mode(models.TextChoices):
+        BODY_LEAK = "body_leak", "leak at hose body"
+        PINHOLE = "pinhole", "pinhole"
+        BURST = "burst", "burst"
+        BLOWN_OFF = "blown_off", "blown off the end"
+        CRIMP_LEAK = "crimp_leak", "leak at the crimp"
+        CONNECTION_LEAK = "connection_leak", "leak at the connection"
+        WORN = "worn", "cover worn to wire"
+        CRUSHED = "crushed", "crushed or kinked"
+        BLISTERED = "blistered", "blistered"
+        CRACKED = "cracked", "cracked or hard"
+        TWISTED = "twisted", "twisted"
+        COLLAPSED = "collapsed", "collapsed (suction)"
+        OTHER = "other", "other"
+
+    class Cause(models.TextChoices):
+        ABRASION = "abrasion", "abrasion"
+        BEND = "bend", "bend too tight"
+        TWIST = "twist", "twist"
+        TENSION = "tension", "tension"
+        IMPACT = "impact", "impact"
+        HEAT = "heat", "heat"
+        COLD = "cold", "cold"
+        OVER_PRESSURE = "over_pressure", "over-pressure or spikes"
+        FATIGUE = "fatigue", "impulse fatigue"
+        CRIMP = "crimp", "wrong insertion or crimp"
+        UNMATCHED = "unmatched", "parts not matched"
+        FLUID = "fluid", "fluid against tube"
+        EROSION = "erosion", "erosion"
+        CORROSION = "corrosion", "corrosion"
+        SEAT = "seat", "torque or seat or seal"
+        WRONG_PART = "wrong_part", "wrong part fitted"
+        AGE = "age", "age"
+        UNKNOWN = "unknown", "unknown"
+
+    assembly = models.ForeignKey(Assembly, models.PROTECT, related_name="failures")
+    stay = models.ForeignKey(Stay, models.PROTECT, null=True, blank=True, related_name="failures")
+    machine = models.ForeignKey(Machine, models.PROTECT, null=True, related_name="failures")
+    site = models.ForeignKey(Site, models.PROTECT, related_name="+")
+    failed_at = models.DateTimeField()
+    failed_on = DayField()
+    machine_h = ScaledField(places=1, null=True, blank=True, high=10**7)
+    mode = models.CharField(max_length=16, choices=Mode)
+    cause = models.CharField(max_length=16, choices=Cause, default=Cause.UNKNOWN)
+    oil_lost_l = ScaledField(places=1, null=True, blank=True, high=100_000)
+    harm = models.CharField(max_length=300, blank=True)
+    downtime = models.ForeignKey(
+        Downtime, models.PROTECT, null=True, blank=True, related_name="failures"
+    )
+    note = models.CharField(max_length=1000, blank=True)
+    reported_by = models.ForeignKey(
+        settings.AUTH_USER_MODEL, models.PROTECT, null=True, related_name="+"
+    )
+
+    objects = models.Manager.from_queryset(SiteScopedQuerySet)()
+
+    class Meta:
+        indexes = [models.Index(fields=["site", "failed_on", "id"], name="failure_by_site")]
+
+    def __str__(self) -> str:
+        return f"{self.assembly} failed on {self.failed_on}"
