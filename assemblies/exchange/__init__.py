@@ -1,0 +1,1 @@
+"""Shapes for people and other machines."""
