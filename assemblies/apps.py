@@ -4,3 +4,6 @@ from django.apps import AppConfig
 class AssembliesConfig(AppConfig):
     name = "assemblies"
     default_auto_field = "django.db.models.BigAutoField"
+
+    def ready(self) -> None:
+        from assemblies import receivers  # noqa: F401  # importing connects them
