@@ -1,7 +1,5 @@
 """Assemblies, their tags, and where each one is."""
 
-from typing import Any
-
 from django.conf import settings
 from django.db import models
 from django.db.models import F, Q
@@ -196,7 +194,7 @@ class Stay(models.Model):
     )
     recorded_at = models.DateTimeField()
 
-    objects: Any = models.Manager.from_queryset(SiteScopedQuerySet)()
+    objects = models.Manager.from_queryset(SiteScopedQuerySet)()
     seal = Seal(when="NOT OLD.is_open")
 
     class Meta:

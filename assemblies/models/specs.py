@@ -1,5 +1,7 @@
 """Assembly specifications and the positions that require them."""
 
+from typing import TypeVar
+
 from django.db import models
 from django.db.models import F, Q
 
@@ -59,6 +61,7 @@ class SpecRevision(Revision):
         return f"{self.header} rev {self.number}"
 
 
+_Row = TypeVar("_Row", bound=models.Model)
 _FIXED = "(SELECT state FROM assemblies_specrevision WHERE id = {}.spec_id) <> 'draft'"
 _PART_OF_A_SPEC = Seal(
     when=_FIXED.format("OLD"), delete_when=_FIXED.format("OLD"), insert_when=_FIXED.format("NEW")
@@ -115,7 +118,7 @@ class SpecSleeve(models.Model):
         return f"{self.kind} on {self.spec}"
 
 
-class PositionQuerySet(SiteScopedQuerySet):
+class PositionQuerySet(SiteScopedQuerySet[_Row]):
     site_path = "machine__site_id"
 
 

@@ -1,11 +1,13 @@
 """Tables of the fleet: sites and people, machines, meters, downtime, the trail."""
 
+from .keys import ApiKey, Sending
 from .machines import Downtime, Machine, MachineClass, Mount, SiteSpell
 from .meters import Counter, HourMeter, HourReading, Usage
 from .sites import Person, Posting, Site, SiteScopedQuerySet
 from .trail import PaperCounter, TrailEntry
 
 __all__ = [
+    "ApiKey",
     "Counter",
     "Downtime",
     "HourMeter",
@@ -16,6 +18,7 @@ __all__ = [
     "PaperCounter",
     "Person",
     "Posting",
+    "Sending",
     "Site",
     "SiteScopedQuerySet",
     "SiteSpell",

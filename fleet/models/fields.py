@@ -7,6 +7,7 @@ from typing import Any
 from django.core.exceptions import ValidationError
 from django.core.validators import MaxValueValidator, MinValueValidator
 from django.db import models
+from django.db.models.expressions import Combinable
 
 from fleet.calc.keys import text_key
 
@@ -17,6 +18,8 @@ class DayField(models.IntegerField):  # type: ignore[type-arg]  # the stubs' two
     """A calendar day: whole days since 1970-01-01 in the database, a `date` in Python."""
 
     description = "day"
+    _pyi_private_set_type: dt.date | str | Combinable  # type: ignore[assignment]  # what the plugin reads
+    _pyi_private_get_type: dt.date  # type: ignore[assignment]  # likewise
 
     def from_db_value(self, value: int | None, expression: Any, connection: Any) -> dt.date | None:
         return None if value is None else EPOCH + dt.timedelta(days=value)
@@ -50,13 +53,15 @@ class DayField(models.IntegerField):  # type: ignore[type-arg]  # the stubs' two
 
     @property
     def validators(self) -> list[Any]:
-        return list(self._validators)
+        return list(self._validators)  # type: ignore[attr-defined]  # Django's name for those given
 
 
 class ScaledField(models.BigIntegerField):  # type: ignore[type-arg]  # as above
     """A decimal of stated places: a whole number in the database, a `Decimal` in Python."""
 
     description = "decimal of %(places)s places"
+    _pyi_private_set_type: Decimal | int | str | Combinable  # type: ignore[assignment]  # as above
+    _pyi_private_get_type: Decimal  # type: ignore[assignment]  # likewise
 
     def __init__(self, *args: Any, places: int = 2, low: Any = 0, high: Any = 10**9, **kwargs: Any):
         self.places, self.low, self.high = places, low, high
@@ -96,7 +101,8 @@ class ScaledField(models.BigIntegerField):  # type: ignore[type-arg]  # as above
     @property
     def validators(self) -> list[Any]:
         bounds = [MinValueValidator(self.low), MaxValueValidator(self.high)]
-        return [*self._validators, *bounds]
+        given = self._validators  # type: ignore[attr-defined]  # as above
+        return [*given, *bounds]
 
     def formfield(self, *args: Any, **kwargs: Any) -> Any:
         from django import forms

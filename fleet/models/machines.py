@@ -1,7 +1,5 @@
 """Machines, where they belong, and which machine carries which."""
 
-from typing import Any
-
 from django.conf import settings
 from django.db import models
 from django.db.models import F, Q
@@ -151,7 +149,7 @@ class Downtime(models.Model):
         settings.AUTH_USER_MODEL, models.PROTECT, null=True, related_name="+"
     )
 
-    objects: Any = models.Manager.from_queryset(SiteScopedQuerySet)()
+    objects = models.Manager.from_queryset(SiteScopedQuerySet)()
 
     class Meta:
         constraints = [

@@ -1,7 +1,7 @@
 """Sites, the people who work on them, and what each may see."""
 
 from functools import cached_property
-from typing import TYPE_CHECKING, Any, Self
+from typing import TYPE_CHECKING, Self, TypeVar
 
 from django.contrib.auth.models import AbstractUser, AnonymousUser, Group
 from django.db import models
@@ -14,7 +14,10 @@ if TYPE_CHECKING:
     from collections.abc import Iterable
 
 
-class SiteScopedQuerySet(models.QuerySet[Any]):
+_Row = TypeVar("_Row", bound=models.Model)
+
+
+class SiteScopedQuerySet(models.QuerySet[_Row]):
     """A queryset that starts at what a person may see. `site_path` leads to the site's id."""
 
     site_path = "site_id"
@@ -28,7 +31,7 @@ class SiteScopedQuerySet(models.QuerySet[Any]):
         return self.filter(**{f"{self.site_path}__in": person.seen_site_ids})
 
 
-class SiteQuerySet(SiteScopedQuerySet):
+class SiteQuerySet(SiteScopedQuerySet[_Row]):
     site_path = "id"
 
 
