@@ -5,3 +5,5 @@ from django.dispatch import Signal
 # machine_ids: the machines whose hours, usage, site or standing changed. at: the moment.
 reading_recorded = Signal()
 machine_changed = Signal()
+# errand_id: long work that was asked for.
+errand_asked = Signal()

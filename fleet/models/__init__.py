@@ -1,6 +1,8 @@
 """Tables of the fleet: sites and people, machines, meters, downtime, the trail."""
 
+from .errands import Errand, SweepRun
 from .keys import ApiKey, Sending
+from .logins import FailedLogin
 from .machines import Downtime, Machine, MachineClass, Mount, SiteSpell
 from .meters import Counter, HourMeter, HourReading, Usage
 from .sites import Person, Posting, Site, SiteScopedQuerySet
@@ -10,6 +12,8 @@ __all__ = [
     "ApiKey",
     "Counter",
     "Downtime",
+    "Errand",
+    "FailedLogin",
     "HourMeter",
     "HourReading",
     "Machine",
@@ -22,6 +26,7 @@ __all__ = [
     "Site",
     "SiteScopedQuerySet",
     "SiteSpell",
+    "SweepRun",
     "TrailEntry",
     "Usage",
 ]
