@@ -1,0 +1,18 @@
+"""Every address of Layline. The apps' own lists hang here, each under its name."""
+
+from django.contrib.auth.decorators import login_not_required
+from django.contrib.auth.views import LogoutView
+from django.urls import include, path
+
+from . import health
+from .login import LogIn
+
+urlpatterns = [
+    path("login/", LogIn.as_view(), name="login"),
+    path("logout/", LogoutView.as_view(), name="logout"),
+    path("health/live", login_not_required(health.live), name="health-live"),
+    path("health/ready", login_not_required(health.ready), name="health-ready"),
+    path("", include("fleet.urls")),
+    path("", include("assemblies.urls")),
+    path("", include("scheduling.urls")),
+]
