@@ -1,0 +1,169 @@
+"""What templates write numbers, days, marks and form fields with."""
+
+import datetime as dt
+from decimal import Decimal
+from typing import Any
+
+from django import template
+from django.forms import BoundField
+from django.utils.html import format_html
+from django.utils.safestring import SafeString
+
+from fleet.navigation import masthead as masthead_facts
+
+register = template.Library()
+
+NARROW_SPACE = "\u202f"
+MINUS = "\u2212"
+
+# Each state: the family that colours it, the shape that tells it, the words that say it.
+STATES: dict[str, tuple[str, str, str]] = {
+    "out": ("out", "out", "take out now"),
+    "over": ("over", "over", "overdue"),
+    "down": ("over", "over", "down"),
+    "soon": ("soon", "soon", "falls due"),
+    "fine": ("fine", "fine", "in date"),
+    "in_service": ("fine", "fine", "in service"),
+    "undated": ("unsure", "unsure", "no date known"),
+    "doubt": ("unsure", "doubt", "doubtful"),
+    "held": ("soon", "held", "held for a decision"),
+    "standing": ("plain", "held", "standing"),
+    "sold": ("plain", "gone", "sold"),
+    "scrapped": ("plain", "gone", "scrapped"),
+    "store": ("plain", "store", "in store"),
+    "bench": ("plain", "bench", "on the bench"),
+    "empty": ("plain", "empty", "nothing fitted"),
+    "exempt": ("plain", "note", "under an exemption"),
+    "unmatched": ("soon", "caution", "unmatched parts"),
+    "draft": ("plain", "empty", "draft"),
+    "approved": ("fine", "fine", "approved"),
+    "replaced": ("plain", "gone", "replaced"),
+    "withdrawn": ("plain", "gone", "withdrawn"),
+    "new": ("fine", "new", "new"),
+    "changed": ("soon", "change", "changed"),
+    "same": ("plain", "note", "same"),
+    "refused": ("over", "over", "refused"),
+}
+
+
+def grouped(value: Decimal | float, places: int | None = None) -> str:
+    """A number as people read it: 12 450.5, thousands apart by a narrow space."""
+    number = value if isinstance(value, Decimal) else Decimal(str(value))
+    shown = f"{number:,.{places}f}" if places is not None else _trimmed(number)
+    return shown.replace(",", NARROW_SPACE).replace("-", MINUS)
+
+
+def _trimmed(number: Decimal) -> str:
+    text = f"{number:,f}"
+    return text.rstrip("0").rstrip(".") if "." in text else text
+
+
+def day_text(day: dt.date) -> str:
+    return f"{day.day} {day:%b %Y}"
+
+
+@register.filter
+def number(value: Any, places: int | None = None) -> str:
+    """`{{ 12450.5|number }}`; a missing number is a dash."""
+    return "–" if value is None or value == "" else grouped(value, places)
+
+
+@register.filter
+def day(value: dt.date | None) -> str | SafeString:
+    """`{{ due.due_on|day }}`: 9 Mar 2026, readable by machines too; a missing day is a dash."""
+    if value is None:
+        return "–"
+    return format_html(
+        '<time class="whole" datetime="{}">{}</time>', value.isoformat(), day_text(value)
+    )
+
+
+@register.filter
+def moment(value: dt.datetime | None) -> str | SafeString:
+    """`{{ entry.at|moment }}`: day and minute in the time zone the page is shown in."""
+    from django.utils import timezone
+
+    if value is None:
+        return "–"
+    local = timezone.localtime(value)
+    shown = f"{day_text(local.date())}, {local:%H:%M}"
+    return format_html('<time class="whole" datetime="{}">{}</time>', local.isoformat(), shown)
+
+
+@register.filter
+def span_from(value: dt.date | None, today: dt.date) -> str:
+    """How far a day is from today in words: `in 12 days`, `3 weeks over`, `today`."""
+    if value is None:
+        return ""
+    days = (value - today).days
+    if days == 0:
+        return "today"
+    amount = _amount(abs(days))
+    return f"in {amount}" if days > 0 else f"{amount} over"
+
+
+@register.filter
+def age(value: dt.date | None, today: dt.date) -> str:
+    """The age of something begun on a day: `3 y 4 mo`, `5 mo`, `12 d`."""
+    if value is None or value > today:
+        return "–"
+    months = (today.year - value.year) * 12 + today.month - value.month
+    months -= today.day < value.day
+    if months < 1:
+        return f"{(today - value).days} d"
+    years, rest = divmod(months, 12)
+    return " ".join(
+        part for part in (f"{years} y" * (years > 0), f"{rest} mo" * (rest > 0)) if part
+    )
+
+
+def _amount(days: int) -> str:
+    for size, limit, word in ((1, 21, "day"), (7, 70, "week"), (30, 730, "month")):
+        if days < limit:
+            count = days // size
+            return f"{count} {word}{'s' * (count != 1)}"
+    return f"{days // 365} years"
+
+
+@register.inclusion_tag("fleet/parts/state_mark.html")
+def state_mark(state: str, words: str = "", large: bool = False) -> dict[str, Any]:
+    """`{% state_mark "over" %}`; `words` says more than the usual word."""
+    family, shape, usual = STATES[state]
+    return {"family": family, "shape": shape, "words": words or usual, "large": large}
+
+
+@register.inclusion_tag("fleet/parts/icon.html")
+def icon(shape: str) -> dict[str, str]:
+    """`{% icon "tag" %}`: a sign of the sprite, unseen by a screen reader."""
+    return {"shape": shape}
+
+
+@register.inclusion_tag("fleet/parts/figure.html")
+def figure(label: str, value: Any, unit: str = "", note: str = "") -> dict[str, Any]:
+    """`{% figure "Working pressure" 275 "bar" %}` inside a `dl class="figures"`."""
+    shown = grouped(value) if isinstance(value, int | float | Decimal) else value
+    return {"label": label, "value": shown, "unit": unit, "note": note}
+
+
+@register.inclusion_tag("fleet/parts/field.html")
+def field(bound: BoundField, unit: str = "") -> dict[str, Any]:
+    """`{% field form.reading_h unit="h" %}`: label, hint, box, unit and what is wrong."""
+    return {"field": bound, "unit": unit}
+
+
+@register.inclusion_tag("fleet/parts/pager.html")
+def pager(page: Any, noun: str = "rows") -> dict[str, Any]:
+    """`{% pager page noun="machines" %}`: `page.next_query` and `page.first_query` or empty."""
+    return {"page": page, "noun": noun}
+
+
+@register.inclusion_tag("fleet/parts/masthead.html", takes_context=True)
+def masthead(context: dict[str, Any]) -> dict[str, Any]:
+    """The head of every page: its name, the pages this person has use for, the tag box."""
+    return masthead_facts(context.get("request"))
+
+
+@register.inclusion_tag("fleet/parts/foot.html", takes_context=True)
+def foot(context: dict[str, Any]) -> dict[str, Any]:
+    """The foot of every page: all pages once more, and the caution that always stands."""
+    return masthead_facts(context.get("request"))
