@@ -78,6 +78,12 @@ class Row:
     def whole_or_none(self, column: str) -> int | None:
         return self.whole(column) if self.values.get(column, "").strip() else None
 
+    def one_of(self, column: str, *words: str) -> str:
+        word = self.text(column)
+        if word not in words:
+            raise TableError(f"{self.place}: {column} must be one of {', '.join(words)}.")
+        return word
+
 
 def read_table(name: str, *, folder: Path = _FOLDER) -> tuple[Row, ...]:
     """Read every row of a table, or refuse the table.
