@@ -1,4 +1,4 @@
-"""The shapes of the cited tables' rows: one figure or range, and the source that stands behind it."""
+"""The shapes of the cited tables' rows: a figure or range, and the source that stands behind it."""
 
 from dataclasses import dataclass
 from decimal import Decimal
