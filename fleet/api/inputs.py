@@ -1,0 +1,89 @@
+"""What callers send: parameters and bodies with known names only, each given once."""
+
+from typing import Any, Self
+
+from rest_framework import serializers
+from rest_framework.request import Request
+
+from fleet.api.problems import BadRequest
+
+MOST_ROWS = 200
+
+
+class Parameters(serializers.Serializer[Any]):
+    """The query of an endpoint. An unknown name is refused: a filter is never left out unsaid."""
+
+    @classmethod
+    def read(cls, request: Request) -> dict[str, Any]:
+        known = cls().fields
+        for name, values in request.query_params.lists():
+            if name not in known:
+                raise BadRequest(
+                    "unknown_parameter",
+                    f"There is no parameter “{name[:40]}” here. There are: {', '.join(known)}.",
+                    field=name[:40],
+                )
+            if len(values) > 1:
+                raise BadRequest("given_twice", f"“{name}” is given twice.", field=name)
+        return _valid(cls(data=request.query_params.dict()))
+
+
+class PageParameters(Parameters):
+    """The query of a list: which page of it."""
+
+    cursor = serializers.CharField(
+        required=False, default="", max_length=600, help_text="“next” of the page before."
+    )
+    page_size = serializers.IntegerField(
+        required=False, default=50, min_value=1, max_value=MOST_ROWS, help_text="Rows a page."
+    )
+
+
+class NoParameters(Parameters):
+    """The query of an endpoint that takes none."""
+
+
+class Body(serializers.Serializer[Any]):
+    """The body of a request. An unknown name is refused: nothing is dropped unsaid."""
+
+    @classmethod
+    def read(cls, request: Request) -> dict[str, Any]:
+        known = cls().fields
+        for name in request.data:
+            if name not in known:
+                raise BadRequest(
+                    "unknown_field",
+                    f"There is no field “{name[:40]}” here. There are: {', '.join(known)}.",
+                    field=name[:40],
+                )
+        return _valid(cls(data=request.data))
+
+
+class PageOut(serializers.Serializer[Any]):
+    """A page of a list."""
+
+    next = serializers.CharField(
+        allow_null=True, help_text="The cursor of the next page; null on the last."
+    )
+
+
+def _valid(serializer: serializers.Serializer[Any]) -> dict[str, Any]:
+    serializer.is_valid(raise_exception=True)
+    found: dict[str, Any] = dict(serializer.validated_data)
+    return found
+
+
+class Chosen(serializers.ChoiceField):
+    """One of some words; a wrong one is answered with those that there are."""
+
+    def fail(self, key: str, **kwargs: Any) -> Any:
+        if key == "invalid_choice":
+            words = ", ".join(str(choice) for choice in self.choices)
+            raise serializers.ValidationError(
+                f"“{str(kwargs['input'])[:40]}” is none of: {words}.", code="unknown_word"
+            )
+        return super().fail(key, **kwargs)
+
+    @classmethod
+    def of(cls, words: Any, **options: Any) -> Self:
+        return cls(choices=list(words), **options)

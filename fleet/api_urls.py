@@ -1,0 +1,11 @@
+"""Addresses of the fleet's API, under /api/v1/."""
+
+from django.urls import URLPattern, URLResolver, path
+
+from fleet.api.machines import Machines, OneMachine
+
+app_name = "fleet_api"
+urlpatterns: list[URLPattern | URLResolver] = [
+    path("machines/", Machines.as_view(), name="machines"),
+    path("machines/<int:machine_id>/", OneMachine.as_view(), name="machine"),
+]
