@@ -1,5 +1,6 @@
 """Dates and date codes of hoses and assemblies: everything there is to read them with."""
 
+from assemblies.calc.date_patterns import Order
 from assemblies.calc.date_reading import parse_assembly_mark, parse_day, pattern_examples
 from assemblies.calc.day_ranges import (
     AmbiguousDate,
@@ -18,6 +19,7 @@ __all__ = [
     "FutureDate",
     "Layline",
     "NoSuchDay",
+    "Order",
     "Precision",
     "parse_assembly_mark",
     "parse_day",

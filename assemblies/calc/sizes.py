@@ -59,9 +59,9 @@ class Size:
 
 _LABELS = {
     Notation.DASH: "dash",
-    Notation.INCH: "inches",
+    Notation.INCH: "inch",
     Notation.DN: "DN",
-    Notation.MM: "bore in mm",
+    Notation.MM: "bore",
 }
 _FORMS: dict[Notation, Callable[[Size], str]] = {
     Notation.DASH: lambda size: f"-{size.dash}",
