@@ -36,8 +36,7 @@ if ON_SQLITE:
     DATABASE["OPTIONS"] = {
         "transaction_mode": "IMMEDIATE",
         "timeout": 20,
-        "init_command": "PRAGMA journal_mode=WAL;PRAGMA synchronous=FULL;"
-        "PRAGMA foreign_keys=ON;",
+        "init_command": "PRAGMA journal_mode=WAL;PRAGMA synchronous=FULL;PRAGMA foreign_keys=ON;",
     }
 else:
     DATABASE.update(CONN_MAX_AGE=60, CONN_HEALTH_CHECKS=True)
