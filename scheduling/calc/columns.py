@@ -1,0 +1,139 @@
+"""One trigger for many rows: the table from which dates are decided and explained."""
+
+from dataclasses import dataclass
+from enum import IntEnum
+from typing import NamedTuple
+
+import numpy as np
+import numpy.typing as npt
+
+from scheduling.calc.calendar import Ints
+from scheduling.calc.exemptions import put_off_until
+from scheduling.calc.inputs import (
+    LAST_DAY,
+    NONE,
+    DueInputs,
+    Exemptions,
+    Flag,
+    Place,
+    RuleTable,
+    Trigger,
+)
+from scheduling.calc.limits import matching_limits
+
+Bools = npt.NDArray[np.bool_]
+
+
+class State(IntEnum):
+    """Why a trigger has a date, or has none."""
+
+    DATED = 0
+    NO_LIMIT = 1
+    ELSEWHERE = 2
+    NOT_KNOWN = 3
+    STANDING = 4
+    TOO_FAR = 5
+    KEPT = 6
+    NOTHING_OPEN = 7
+    AGE_KNOWN = 8
+    SCRAPPED = 9
+
+
+class Span(NamedTuple):
+    """An uncertain day: its earliest and latest bounds, shape (n,) each."""
+
+    early: Ints
+    late: Ints
+
+
+@dataclass(frozen=True)
+class TriggerColumn:
+    """One trigger for n rows, shape (n,) each; `NONE` where there is no such day, limit or rule."""
+
+    trigger: Trigger
+    state: Ints
+    start_on: Ints
+    limit: Ints
+    rule: Ints
+    early: Ints
+    likely: Ints
+    late: Ints
+    until_on: Ints
+    notes: Ints
+    empty: bool = False
+
+
+class Rows:
+    """The inputs with what several triggers need of them, worked out once."""
+
+    def __init__(self, inputs: DueInputs, rules: RuleTable, exemptions: Exemptions) -> None:
+        self.inputs = inputs
+        self.limits = matching_limits(inputs, rules)
+        self.until = put_off_until(inputs, exemptions)
+        self.alive: Bools = inputs.place != Place.SCRAPPED
+        self.fitted: Bools = inputs.place == Place.FITTED
+        self.loose: Bools = (inputs.place == Place.STORE) | (inputs.place == Place.BENCH)
+        self.made = _span(inputs.made_early_on, inputs.made_late_on)
+        self.placed = _span(inputs.placed_early_on, inputs.placed_late_on)
+        self.own_built = _span(inputs.built_early_on, inputs.built_late_on)
+        self.stand_in: Bools = (self.own_built.early == NONE) & (self.made.early != NONE)
+        self.built = either(self.stand_in, self.made, self.own_built)
+        self.nothing: Ints = np.broadcast_to(np.int64(NONE), (inputs.size,))
+        self.zero: Ints = np.broadcast_to(np.int64(0), (inputs.size,))
+
+
+def _span(early: Ints, late: Ints) -> Span:
+    """Exact where no later bound is known; not known where no earliest bound is."""
+    return Span(early, np.where((late == NONE) | (early == NONE) | (late < early), early, late))
+
+
+def either(choice: Bools, first: Span, second: Span) -> Span:
+    """The first day where chosen, else the second."""
+    if not choice.any():
+        return second
+    return Span(
+        np.where(choice, first.early, second.early), np.where(choice, first.late, second.late)
+    )
+
+
+def noted(where: Bools, flag: Flag) -> Ints:
+    """The flag's number where it holds, else 0."""
+    return where * np.int64(flag)
+
+
+def without_limit(rows: Rows, trigger: Trigger) -> TriggerColumn:
+    """A trigger for which no rule sets a limit."""
+    state = np.where(rows.alive, int(State.NO_LIMIT), int(State.SCRAPPED))
+    none, zero = rows.nothing, rows.zero
+    return TriggerColumn(trigger, state, none, none, none, none, none, none, none, zero, empty=True)
+
+
+def sealed(
+    rows: Rows,
+    trigger: Trigger,
+    state: Ints,
+    *,
+    start_on: Ints,
+    limit: Ints,
+    rule: Ints,
+    dates: tuple[Ints, Ints, Ints],
+    notes: Ints,
+) -> TriggerColumn:
+    """A column with its exemptions applied; dates stand only where the state says so.
+
+    Besides dated rows two kinds may show an early day alone: those of a standing machine whose high
+    bound still runs, and reels that were possibly, not likely, too old.
+    """
+    shown = (state == State.DATED) | (state == State.STANDING) | (state == State.KEPT)
+    shown &= rows.alive
+    early, likely, late = (np.where(shown & (d <= LAST_DAY), d, NONE) for d in dates)
+    state = np.where((state == State.DATED) & (likely == NONE), int(State.TOO_FAR), state)
+    state = np.where(rows.alive, state, int(State.SCRAPPED))
+    notes = np.where(rows.alive, notes, 0)
+    until = rows.until.get(trigger, rows.nothing)
+    if trigger in rows.until:
+        moved = (until != NONE) & (early != NONE) & (until > early)
+        notes = notes | noted(moved, Flag.EXEMPTED)
+        granted = np.where(until == NONE, -NONE, until)
+        early, likely, late = (np.maximum(d, granted) for d in (early, likely, late))
+    return TriggerColumn(trigger, state, start_on, limit, rule, early, likely, late, until, notes)

@@ -1,0 +1,124 @@
+"""The day on which an hours limit is reached, from a counter and a rate."""
+
+from dataclasses import dataclass
+from typing import NamedTuple
+
+import numpy as np
+import numpy.typing as npt
+
+from fleet.calc.usage import class_bounds_milli
+from scheduling.calc.calendar import Ints
+from scheduling.calc.inputs import LAST_DAY, NONE, DueInputs, Flag
+
+Bools = npt.NDArray[np.bool_]
+
+
+class Rates(NamedTuple):
+    """Hours a day in thousandths: low, likely, high, shape (n,) each."""
+
+    low: Ints
+    likely: Ints
+    high: Ints
+
+
+@dataclass(frozen=True)
+class HoursDates:
+    """Early, likely and late day of reaching a limit, and what must be said; shape (n,) each."""
+
+    early: Ints
+    likely: Ints
+    late: Ints
+    notes: Ints
+
+
+def hours_dates(
+    inputs: DueInputs, budget: Ints, base_tenths: Ints, base_early_on: Ints, base_late_on: Ints
+) -> HoursDates:
+    """When `budget` tenths of an hour, counted from a base, are used up.
+
+    budget: tenths allowed from the base on, shape (n,), `NONE` where there is no limit;
+    base_tenths: the counter at the base; base_early_on, base_late_on: the base's day.
+    Measured, where the counter is known at the base and on a reading not before it:
+    left = budget - (meter - base); day = reading's day + floor(100 left / rate), with the high rate
+    for early and the low rate for late; once left ≤ 0 all three are that day at the likely rate (a
+    day in the past), not before the base, and the reading's day itself where the rate is 0.
+    Estimated otherwise: base day + floor(100 budget / rate), flagged. Without a base day: no date,
+    flagged. A rate of 0 gives no date.
+    """
+    limited = budget != NONE
+    measured = _is_measured(inputs, base_tenths, base_early_on) & limited
+    dates = _measured(inputs, np.where(measured, budget, 0), base_tenths, base_early_on)
+    if measured.all():
+        return dates
+    guessed = limited & ~measured & (base_early_on != NONE)
+    estimate = _estimated(inputs, np.where(guessed, budget, 0), base_early_on, base_late_on)
+    neither = np.where(limited, int(Flag.HOURS_UNKNOWN), 0)
+    behind = limited & ~measured & _meter_behind(inputs, base_tenths, base_early_on)
+
+    def either(measured_value: Ints, estimated: Ints, otherwise: Ints | int) -> Ints:
+        return np.where(measured, measured_value, np.where(guessed, estimated, otherwise))
+
+    return HoursDates(
+        either(dates.early, estimate.early, NONE),
+        either(dates.likely, estimate.likely, NONE),
+        either(dates.late, estimate.late, NONE),
+        either(dates.notes, estimate.notes, neither) | np.where(behind, int(Flag.METER_BEHIND), 0),
+    )
+
+
+def _is_measured(inputs: DueInputs, base_tenths: Ints, base_on: Ints) -> Bools:
+    known = (base_tenths != NONE) & (inputs.meter_tenths != NONE) & (inputs.meter_on != NONE)
+    since = (base_on == NONE) | (inputs.meter_on >= base_on)
+    return np.asarray(known & since & (inputs.meter_tenths >= base_tenths))
+
+
+def _meter_behind(inputs: DueInputs, base_tenths: Ints, base_on: Ints) -> Bools:
+    """A reading on or after the base's day that shows less than at the base."""
+    known = (base_tenths != NONE) & (inputs.meter_tenths != NONE) & (inputs.meter_on != NONE)
+    since = (base_on == NONE) | (inputs.meter_on >= base_on)
+    return np.asarray(known & since & (inputs.meter_tenths < base_tenths))
+
+
+def _measured(inputs: DueInputs, budget: Ints, base_tenths: Ints, base_on: Ints) -> HoursDates:
+    left = budget - (inputs.meter_tenths - base_tenths)
+    ahead = left > 0
+    rates = Rates(inputs.rate_low_milli, inputs.rate_milli, inputs.rate_high_milli)
+    on = inputs.meter_on
+    likely = _after(on, left, rates.likely)
+    passed = np.where(rates.likely == 0, on, likely)
+    # Without a base day nothing bounds the way back, so the reading's own day stands.
+    reached = np.where(base_on == NONE, on, np.maximum(passed, base_on))
+    standing = ahead & (rates.likely == 0)
+    return HoursDates(
+        np.where(ahead, _after(on, left, rates.high), reached),
+        np.where(ahead, likely, reached),
+        np.where(ahead, _after(on, left, rates.low), reached),
+        np.where(standing, int(Flag.STANDING), 0),
+    )
+
+
+def _estimated(inputs: DueInputs, budget: Ints, early_on: Ints, late_on: Ints) -> HoursDates:
+    own = inputs.rate_milli > 0
+    low, high = class_bounds_milli(inputs.class_rate_milli)
+    rates = Rates(
+        np.where(own, inputs.rate_low_milli, low),
+        np.where(own, inputs.rate_milli, inputs.class_rate_milli),
+        np.where(own, inputs.rate_high_milli, high),
+    )
+    budget = np.maximum(budget, 0)
+    spent = budget == 0
+    guess = int(Flag.ESTIMATED_FROM_DAYS)
+    no_rate = (rates.likely == 0) & ~spent
+    return HoursDates(
+        np.where(spent, early_on, _after(early_on, budget, rates.high)),
+        np.where(spent, early_on, _after(early_on, budget, rates.likely)),
+        np.where(spent, late_on, _after(late_on, budget, rates.low)),
+        np.where(no_rate, guess | int(Flag.HOURS_UNKNOWN), guess),
+    )
+
+
+def _after(day: Ints, tenths: Ints, rate_milli: Ints) -> Ints:
+    """The day on which `tenths` more have run; `NONE` at rate 0 or past the calendar's end."""
+    running = rate_milli > 0
+    found = day + (tenths * 100) // np.where(running, rate_milli, 1)
+    return np.where(running & (found <= LAST_DAY), found, NONE)
