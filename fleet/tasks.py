@@ -31,13 +31,13 @@ def kick(errand_id: int) -> None:
         do_errand.apply_async((errand_id,), connection=quickly, retry=False)
 
 
-@shared_task
+@shared_task  # type: ignore[untyped-decorator]  # Celery brings no types
 def do_errand(errand_id: int) -> None:
     """Do one errand, if nobody has it."""
     _do(errand_id)
 
 
-@shared_task
+@shared_task  # type: ignore[untyped-decorator]  # Celery brings no types
 def sweep() -> None:
     """Run the sweeps and do what is due."""
     sweep_all(clock=timezone.now)

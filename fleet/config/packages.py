@@ -60,9 +60,7 @@ def _runs(python: Path) -> bool:
     """Whether the environment's Python is there, starts, and is new enough."""
     test = "import sys; sys.exit(sys.version_info < (3, 11))"
     try:
-        return (
-            subprocess.run([python, "-c", test], capture_output=True, check=False).returncode == 0
-        )
+        answer = subprocess.run([python, "-c", test], capture_output=True, check=False)
     except OSError:
         return False
     return answer.returncode == 0

@@ -20,7 +20,7 @@ if os.environ.get("TEST_DATABASE_URL"):
 os.environ["SECRET_KEY"] = "of-the-tests-" + "0123456789abcdef" * 4
 
 from .settings import *  # noqa: E402, F403  # the environment must stand first
-from .settings import DATABASE, MIDDLEWARE, ON_SQLITE, STORAGES  # noqa: E402
+from .settings import DATABASE, MIDDLEWARE, ON_SQLITE, STORAGES  # noqa: E402  # likewise
 
 if ON_SQLITE:
     DATABASE["NAME"] = f"{_FOLDER}/layline.sqlite3"
