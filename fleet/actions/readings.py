@@ -1,0 +1,275 @@
+"""Hour readings: recorded, judged, accepted, set aside. None is ever changed or deleted."""
+
+import datetime as dt
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from decimal import Decimal
+
+from django.db import transaction
+from django.db.models import F, Q
+
+from fleet import audit
+from fleet.actions.meter_book import (
+    MeterBook,
+    hours,
+    page_of_book,
+    shown,
+    tenths,
+    whole_book,
+    zone_of,
+)
+from fleet.actions.refusals import Refused
+from fleet.actions.usages import machines_with_riders, refresh_usage
+from fleet.models import Counter, HourMeter, HourReading, Machine, Person, SiteSpell
+from fleet.permissions import require
+from fleet.signals import reading_recorded
+
+BATCH = 1000
+MOST_TENTHS = 10**8
+
+
+@dataclass(frozen=True)
+class ReadingGiven:
+    """A reading as it was given. `read_at` at noon local time stands for a day without its time."""
+
+    machine: Machine
+    counts: str
+    reading_h: Decimal
+    read_at: dt.datetime
+    typed: str = ""
+    source: str = HourReading.Source.TYPED
+    source_ref: str = ""
+
+
+@transaction.atomic
+def record_reading(
+    *,
+    machine: Machine,
+    counts: str,
+    reading_h: Decimal,
+    read_at: dt.datetime,
+    typed: str = "",
+    source: str = HourReading.Source.TYPED,
+    source_ref: str = "",
+    person: Person | None,
+    at: dt.datetime,
+) -> HourReading:
+    """Record one reading, judged against its neighbours: a doubtful one is kept and marked.
+
+    Atomic. Safe to repeat: the same reading of the same moment is given back. Refuses: no_meter,
+    not_hours. Needs `record_reading` at the machine's site. Sends `reading_recorded`.
+    """
+    if person is not None:
+        require(person, "record_reading", machine.site_id)
+    given = ReadingGiven(machine, counts, reading_h, read_at, typed, source, source_ref)
+    _refuse_what_is_no_reading(given)
+    meter = _meter(given, _meters([machine.pk]))
+    Machine.objects.select_for_update().get(pk=machine.pk)
+    twin = _twin(meter, given)
+    if twin is not None:
+        return twin
+    book = page_of_book(meter, _day(given))
+    reading = _judged(given, book, person=person, at=at, spells=_spells([machine.pk]))
+    reading.save(force_insert=True)
+    audit.record(_deed(reading), actor=person, at=at)
+    _tell([machine.pk], at)
+    return reading
+
+
+@transaction.atomic
+def record_readings(
+    *, readings: Sequence[ReadingGiven], person: Person | None, at: dt.datetime
+) -> list[HourReading]:
+    """Record many readings of many machines, each judged in order of time. Atomic.
+
+    Those that stand already are left out; returns the new ones. Refuses: no_meter, not_hours.
+    Needs `record_reading` at every machine's site. Sends `reading_recorded` once.
+    """
+    ids = sorted({given.machine.pk for given in readings})
+    if person is not None:
+        for site_id in {given.machine.site_id for given in readings}:
+            require(person, "record_reading", site_id)
+    list(Machine.objects.select_for_update().filter(pk__in=ids).order_by("pk"))
+    meters, spells = _meters(ids), _spells(ids)
+    books: dict[int, MeterBook] = {}
+    seen: dict[int, set[tuple[dt.datetime, Decimal]]] = {}
+    new: list[HourReading] = []
+    for given in readings:
+        _refuse_what_is_no_reading(given)
+    for given in sorted(readings, key=lambda g: (g.read_at, g.reading_h)):
+        meter = _meter(given, meters)
+        if meter.pk not in books:
+            books[meter.pk], seen[meter.pk] = whole_book(meter), _standing(meter)
+        if (given.read_at, given.reading_h) not in seen[meter.pk]:
+            seen[meter.pk].add((given.read_at, given.reading_h))
+            new.append(_judged(given, books[meter.pk], person=person, at=at, spells=spells))
+    made = HourReading.objects.bulk_create(new, batch_size=BATCH)
+    audit.record_many((_deed(r) for r in made), actor=person, at=at)
+    if made:
+        _tell(ids, at)
+    return made
+
+
+@transaction.atomic
+def accept_reading(*, reading: HourReading, person: Person, at: dt.datetime) -> HourReading:
+    """Let a doubtful reading count after all. Atomic; it says by whom and when.
+
+    Refuses: not_doubtful. Needs `record_reading` at the reading's site. Sends `reading_recorded`.
+    """
+    locked = _locked(reading, person)
+    if not locked.doubt or locked.accepted_at is not None:
+        raise Refused("not_doubtful", "This reading counts already.")
+    locked.accepted_by, locked.accepted_at = person, at
+    locked.save(update_fields=["accepted_by", "accepted_at"])
+    deed = audit.Deed(
+        "accepted a doubtful reading", locked, locked.site, {}, {"doubt": locked.doubt}
+    )
+    audit.record(deed, actor=person, at=at)
+    _tell([locked.meter.machine_id], at)
+    return locked
+
+
+@transaction.atomic
+def set_aside_reading(
+    *, reading: HourReading, reason: str, person: Person, at: dt.datetime
+) -> HourReading:
+    """Leave a reading out of all forecasts; it stays to be seen. Atomic.
+
+    Readings that were doubted because of it are judged again. Refuses: reason_missing,
+    already_set_aside. Needs `record_reading` at the reading's site. Sends `reading_recorded`.
+    """
+    if not reason.strip():
+        raise Refused("reason_missing", "Say why it is set aside.", field="reason")
+    locked = _locked(reading, person)
+    locked.set_aside_at, locked.set_aside_by = at, person
+    locked.set_aside_reason = reason.strip()[:300]
+    locked.save(update_fields=["set_aside_at", "set_aside_by", "set_aside_reason"])
+    deed = audit.Deed("set a reading aside", locked, locked.site, {}, {}, reason)
+    audit.record(deed, actor=person, at=at)
+    _judge_again(locked.meter, at)
+    _tell([locked.meter.machine_id], at)
+    return locked
+
+
+def _locked(reading: HourReading, person: Person) -> HourReading:
+    require(person, "record_reading", reading.site_id)
+    locked = (
+        HourReading.objects.select_for_update(of=("self",))
+        .select_related("meter__machine__site", "site")
+        .get(pk=reading.pk)
+    )
+    if locked.set_aside_at is not None:
+        raise Refused("already_set_aside", "This reading was set aside before.")
+    return locked
+
+
+def _judge_again(meter: HourMeter, at: dt.datetime) -> None:
+    """Readings that nobody has accepted yet: without the one set aside they may be right."""
+    book = whole_book(meter)
+    doubted = HourReading.objects.filter(meter=meter, set_aside_at=None, accepted_at=None)
+    for reading in doubted.exclude(doubt="").order_by("read_on", "read_at", "id"):
+        new = shown(reading.read_at, reading.read_on, reading.reading_h, book.zone)
+        verdict = book.judge(new, now=at)
+        if verdict.doubt != reading.doubt:
+            reading.doubt, reading.machine_h = verdict.doubt, hours(verdict.machine_tenths)
+            reading.save(update_fields=["doubt", "machine_h"])
+        if verdict.accepted:
+            book.keep(new, verdict)
+
+
+def _judged(
+    given: ReadingGiven,
+    book: MeterBook,
+    *,
+    person: Person | None,
+    at: dt.datetime,
+    spells: dict[int, list[SiteSpell]],
+) -> HourReading:
+    """The row of a reading with its verdict; an accepted one is kept in the book."""
+    new = shown(given.read_at, _day(given), given.reading_h, book.zone)
+    verdict = book.judge(new, now=at)
+    if verdict.accepted:
+        book.keep(new, verdict)
+    machine = given.machine
+    held = (s.site for s in spells.get(machine.pk, []) if _covers(s, new.on))
+    return HourReading(
+        meter=book.meter,
+        site=next(held, machine.site),
+        read_at=given.read_at,
+        read_on=new.on,
+        reading_h=given.reading_h,
+        machine_h=hours(min(max(verdict.machine_tenths, 0), MOST_TENTHS)),
+        typed=given.typed[:40],
+        source=given.source,
+        source_ref=given.source_ref[:120],
+        doubt=verdict.doubt[:300],
+        recorded_by=person,
+        recorded_at=at,
+    )
+
+
+def _refuse_what_is_no_reading(given: ReadingGiven) -> None:
+    if not given.reading_h.is_finite() or not 0 <= tenths(given.reading_h) <= MOST_TENTHS:
+        raise Refused(
+            "not_hours",
+            f"{given.reading_h} is not an hour reading: 0 to 10,000,000.",
+            field="reading",
+        )
+
+
+def _day(given: ReadingGiven) -> dt.date:
+    return given.read_at.astimezone(zone_of(given.machine)).date()
+
+
+def _covers(spell: SiteSpell, on: dt.date) -> bool:
+    return spell.from_on <= on and (spell.to_on is None or on < spell.to_on)
+
+
+def _meters(machine_ids: Iterable[int]) -> dict[tuple[int, str], list[HourMeter]]:
+    """The meters of some machines by counter, the newest first."""
+    found: dict[tuple[int, str], list[HourMeter]] = {}
+    rows = HourMeter.objects.filter(machine__in=machine_ids).select_related("machine__site")
+    for meter in rows.order_by(F("from_on").desc(nulls_last=True), "-pk"):
+        found.setdefault((meter.machine_id, meter.counts), []).append(meter)
+    return found
+
+
+def _meter(given: ReadingGiven, meters: dict[tuple[int, str], list[HourMeter]]) -> HourMeter:
+    """The meter that was on the machine that day; the oldest where the day is before all."""
+    candidates = meters.get((given.machine.pk, given.counts), [])
+    if not candidates:
+        label = Counter(given.counts).label if given.counts in Counter.values else given.counts
+        raise Refused(
+            "no_meter", f"{given.machine} has no meter that counts {label} hours.", field="counts"
+        )
+    on = _day(given)
+    return next((m for m in candidates if m.from_on is None or m.from_on <= on), candidates[-1])
+
+
+def _spells(machine_ids: Iterable[int]) -> dict[int, list[SiteSpell]]:
+    found: dict[int, list[SiteSpell]] = {}
+    for spell in SiteSpell.objects.filter(machine__in=machine_ids).select_related("site"):
+        found.setdefault(spell.machine_id, []).append(spell)
+    return found
+
+
+def _twin(meter: HourMeter, given: ReadingGiven) -> HourReading | None:
+    same = Q(meter=meter, read_at=given.read_at, reading_h=given.reading_h, set_aside_at=None)
+    return HourReading.objects.filter(same).first()
+
+
+def _standing(meter: HourMeter) -> set[tuple[dt.datetime, Decimal]]:
+    rows = HourReading.objects.filter(meter=meter, set_aside_at=None)
+    return set(rows.values_list("read_at", "reading_h"))
+
+
+def _deed(reading: HourReading) -> audit.Deed:
+    after = {"reading_h": reading.reading_h, "read_on": reading.read_on}
+    if reading.doubt:
+        after["doubt"] = reading.doubt
+    return audit.Deed("recorded a reading", reading, reading.site, {}, after)
+
+
+def _tell(machine_ids: Sequence[int], at: dt.datetime) -> None:
+    refresh_usage(machine_ids=machine_ids)
+    reading_recorded.send(sender=HourReading, machine_ids=machines_with_riders(machine_ids), at=at)
