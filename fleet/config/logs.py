@@ -13,7 +13,9 @@ class OneLineFormatter(logging.Formatter):
         super().__init__("%(asctime)s %(levelname)s %(name)s %(request_id)s %(message)s")
 
     def format(self, record: logging.LogRecord) -> str:
-        record.request_id = current_request_id.get()
+        # Django logs an answer when the request's middleware is over; the record still has it.
+        request = getattr(record, "request", None)
+        record.request_id = getattr(request, "request_id", current_request_id.get())
         return _one_line(super().format(record))
 
 

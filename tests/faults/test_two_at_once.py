@@ -1,0 +1,128 @@
+"""What must always hold is held by the database: of two at once exactly one wins.
+
+Each rule that only one row may satisfy is raced by two processes. Those of the register's own
+law are raced 200 times, and again with the constraint taken away: then both must win, or the
+race would prove nothing.
+"""
+
+from collections.abc import Iterator
+from contextlib import contextmanager
+from decimal import Decimal
+from typing import Any
+
+import pytest
+from django.apps import apps
+from django.db import connection, models, transaction
+
+from assemblies.models import Position, StockItem
+from fleet.models import Site
+from fleet.models.seals import install_seals
+
+from .rows import MOMENT, make_row, values_for
+from .two_sessions import Attempt, race
+
+pytestmark = [pytest.mark.django_db(transaction=True), pytest.mark.timeout(600)]
+OURS = ("fleet", "assemblies", "scheduling")
+
+# The register's own law: one place, one hose a position, one tag, one approved revision, one
+# number. Raced 200 times, with the constraint and without.
+LAW = (
+    "assembly_in_one_place",
+    "position_holds_one_assembly",
+    "owner_mark_once_at_a_site",
+    "fleet_number_once_at_a_site",
+    "machine_at_one_site",
+    "part_on_one_carrier",
+    "one_meter_a_counter",
+    "recipe_revision_one_approved",
+    "spec_revision_one_approved",
+    "life_rule_one_approved",
+    "sheet_number_once",
+)
+
+
+def _unique_constraints() -> dict[str, tuple[type[models.Model], models.UniqueConstraint]]:
+    tables = [model for label in OURS for model in apps.get_app_config(label).get_models()]
+    return {
+        str(rule.name): (model, rule)
+        for model in tables
+        for rule in model._meta.constraints
+        if isinstance(rule, models.UniqueConstraint)
+    }
+
+
+UNIQUE = _unique_constraints()
+
+
+def _given(name: str, mark: str) -> dict[str, Any]:
+    """What a row must hold for the rule's condition to speak of it."""
+    model, rule = UNIQUE[name]
+    given: dict[str, Any] = {}
+    if name == "position_holds_one_assembly":
+        given |= {"place": "position", "position": make_row(Position, mark)}
+    if name == "owner_mark_once_at_a_site":
+        given |= {"owner_mark": mark}
+    if name in ("fitting_lot_once", "shell_lot_once"):
+        kind = name.split("_", maxsplit=1)[0]
+        target = model._meta.get_field(kind).related_model
+        assert isinstance(target, type)
+        given |= {kind: make_row(target, mark), "name": "", "lot": mark}
+    if name.endswith("_one_approved"):
+        given |= {"state": "approved", "approved_at": MOMENT, "approved_by": _person(mark)}
+    if name == "recipe_revision_one_approved":
+        given |= {"crimp_od_mm": 26, "working_pressure_bar": 100, "rated_by": _person(mark + "r")}
+    if name == "errand_asked_once":
+        given |= {"key": mark}
+    if name == "errand_once_a_period":
+        given |= {"period": mark[-40:]}
+    return given
+
+
+def _person(mark: str) -> models.Model:
+    return make_row(apps.get_model("fleet.Person"), mark)
+
+
+def _attempts(name: str, rounds: int) -> list[Attempt]:
+    model, rule = UNIQUE[name]
+    with transaction.atomic():
+        rows = []
+        for i in range(rounds):
+            mark = f"{name}-{i}"
+            given = _given(name, mark)
+            # A row that is the second of its header must not meet the first by its number.
+            rows.append(values_for(model, mark, **given))
+    return [Attempt(model._meta.label_lower, values) for values in rows]
+
+
+def _differ(attempts: list[Attempt], name: str) -> list[Attempt]:
+    return attempts
+
+
+@contextmanager
+def _without(name: str) -> Iterator[None]:
+    model, rule = UNIQUE[name]
+    with connection.schema_editor() as editor:
+        editor.remove_constraint(model, rule)
+    try:
+        yield
+    finally:
+        model._base_manager.all()._raw_delete(connection.alias)
+        with connection.schema_editor() as editor:
+            editor.add_constraint(model, rule)
+        install_seals(using="default")
+
+
+@pytest.mark.parametrize("name", sorted(UNIQUE))
+def test_exactly_one_of_two_wins(name: str) -> None:
+    rounds = 200 if name in LAW else 10
+    assert race(_attempts(name, rounds)) == [1] * rounds
+
+
+def test_stock_is_never_taken_twice() -> None:
+    with transaction.atomic():
+        site = make_row(Site, "stock")
+        items = [
+            make_row(StockItem, f"cap {i}", site=site, balance=Decimal(5)) for i in range(200)
+        ]
+    takes = [Attempt("assemblies.stockitem", {}, (item.pk, "balance", 3000)) for item in items]
+    assert race(takes) == [1] * 200
