@@ -155,7 +155,7 @@ def approve_draft(kind: Kind, draft: Revision, person: Person, at: dt.datetime) 
 
 def withdraw_revision(
     kind: Kind, revision: Revision, *, reason: str, person: Person | None, at: dt.datetime
-) -> Revision:
+) -> Any:
     """Withdraw a revision for good; call inside a transaction. Drafts by who edits them.
 
     Refuses: reason_missing, withdrawn_already.
@@ -174,7 +174,7 @@ def withdraw_revision(
     found.save(update_fields=["state", "withdrawn_at", "withdrawn_by", "withdrawal_reason"])
     deed = audit.Deed(f"withdrew {kind.noun}", found, None, before, {"state": "withdrawn"}, reason)
     audit.record(deed, actor=person, at=at)
-    return found  # type: ignore[no-any-return]  # a row of the kind's revisions
+    return found
 
 
 def _save_prepared(kind: Kind, draft: Revision) -> None:
