@@ -30,7 +30,7 @@ def live(_request: HttpRequest) -> JsonResponse:
 def ready(_request: HttpRequest) -> JsonResponse:
     """200 while requests can be served; *degraded* names what runs late or is away."""
     now = timezone.now()
-    down = _failing({"database": _database_answers, "migrations": _migrations_applied})
+    down = _failing({"database": _database_answers, "migrations": migrations_applied})
     late: dict[str, Callable[[], bool]] = {
         "errands": lambda: (oldest_waiting_since(at=now) or now) > now - LATE,
         "failed errands": lambda: not failed_errands(since=now - dt.timedelta(days=1)),
@@ -56,7 +56,8 @@ def _database_answers() -> bool:
     return True
 
 
-def _migrations_applied() -> bool:
+def migrations_applied() -> bool:
+    """Whether the database is as this Layline expects it."""
     try:
         executor = MigrationExecutor(connection)
     except DatabaseError:

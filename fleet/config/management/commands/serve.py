@@ -10,6 +10,7 @@ from django.conf import settings
 from django.core.management import call_command
 from django.core.management.base import BaseCommand, CommandError, CommandParser
 
+from fleet.config.health import migrations_applied
 from fleet.config.lock import HeldElsewhere, hold
 from fleet.config.wsgi import application
 from fleet.tasks import ErrandThread
@@ -29,7 +30,12 @@ class Command(BaseCommand):
                 "ALLOWED_HOSTS opens Layline to a network, where it speaks HTTPS only: put a "
                 "proxy with a certificate before it and name the proxy's address in TRUSTED_PROXY."
             )
-        call_command("migrate", check_unapplied=True, verbosity=0)
+        settings.DATA_DIR.mkdir(parents=True, exist_ok=True)
+        if not migrations_applied():
+            raise CommandError(
+                "The database is empty or older than this Layline: run manage.py migrate first "
+                "(make demo does it by itself)."
+            )
         call_command("collectstatic", interactive=False, verbosity=0)
         try:
             with hold(settings.DATA_DIR / "serving"):
