@@ -1,0 +1,286 @@
+"""The build sheet: one page where it fits, drawn from its frozen content alone.
+
+The first page has a fixed order; each band says what height it needs. What does not fit its box
+is printed whole on the next page, never cut away.
+"""
+
+from datetime import date
+
+from assemblies.calc.sheet import SheetContent
+from assemblies.calc.sheet_words import bars, celsius, millimetres, short_figure, tolerance
+from assemblies.pdf.end_column import crimp_bands, part_bands, rating_words
+from assemblies.pdf.hose_drawing import draw_assembly
+from assemblies.pdf.orientation import draw_orientation
+from assemblies.pdf.sheet_foot import caution_band, sign_band, test_band
+from assemblies.pdf.sheet_overleaf import draw_overleaf, draw_pieces
+from assemblies.pdf.sheet_steps import steps_band
+from fleet.pdf import qr
+from fleet.pdf.bands import Band, beside, draw_down, fixed, space, stack
+from fleet.pdf.fields import Field, Overleaf, field_row, put, text_band
+from fleet.pdf.frame import A4, PageSize, Paper, PaperStamp
+from fleet.pdf.pen import Box, Pen, Placed
+
+_GAP_MM = 3.0
+_HEAD_MM = 12.0
+_QR_MM = 18.0
+_LEAST_STEPS_MM = 20.0
+_LEAST_REMARKS_MM = 9.0
+
+
+def draw_build_sheet(
+    content: SheetContent, *, page: PageSize = A4, log: list[Placed] | None = None
+) -> bytes:
+    """Draw one build sheet as a PDF. The same content and page give the same bytes."""
+    subject = f"{content.spec_code} rev {content.spec_revision} {content.title}"
+    paper = Paper(sheet_stamp(content), page, subject=subject, log=log)
+    draw_sheet_pages(paper, content)
+    return paper.to_bytes()
+
+
+def sheet_stamp(content: SheetContent) -> PaperStamp:
+    """What the foot of the sheet's pages says."""
+    spec = f"{content.spec_code} rev {content.spec_revision}"
+    return PaperStamp(f"Build sheet {spec}", content.number, content.checksum)
+
+
+def draw_sheet_pages(paper: Paper, content: SheetContent) -> int:
+    """Draw a sheet's pages into a paper that may hold others; the number of its first page."""
+    stamp = sheet_stamp(content)
+    pen = paper.new_page(stamp)
+    first, overleaf = pen.page, Overleaf()
+    body = paper.page.body
+    bands = _bands(pen, body.w, content, overleaf)
+    steps = steps_band(pen, body.w, content.steps, overleaf)
+    spare = body.h - sum(band.least for band in bands)
+    if content.steps and spare < min(_LEAST_STEPS_MM, steps.least):
+        overleaf.steps.extend(enumerate(content.steps, 1))
+        steps = fixed(3.4, 3.4, lambda box: _say_steps_follow(pen, box))
+    place = next(n for n, band in enumerate(bands) if band is _AFTER_ENDS)
+    bands[place] = steps
+    rest = draw_down(bands, body)
+    if rest.h >= _LEAST_REMARKS_MM:
+        text_box = Field("Remarks of the fitter")
+        field_row(pen, rest.w, [text_box], overleaf).draw(rest.inset(0, 0.5))
+    draw_overleaf(paper, stamp, content, overleaf)
+    draw_pieces(paper, stamp, content)
+    return first
+
+
+def _nothing(_box: Box) -> None:
+    """The place of the steps, until their height is known."""
+
+
+_AFTER_ENDS = fixed(0.0, 0.0, _nothing)
+
+
+def _bands(pen: Pen, width: float, content: SheetContent, overleaf: Overleaf) -> list[Band]:
+    notes = [text_band(pen, width, content.notes, "Notes", overleaf)] if content.notes else []
+    return [
+        _head(pen, width, content, overleaf),
+        *_alerts(pen, width, content, overleaf),
+        _drawing(pen, content),
+        *_strip(pen, width, content, overleaf),
+        space(1.5),
+        *_ends(pen, width, content, overleaf),
+        space(1.0),
+        _AFTER_ENDS,
+        *([test_band(pen, content)] if content.can_be_crimped else []),
+        *notes,
+        caution_band(pen, width, content.cautions, overleaf),
+        sign_band(pen),
+    ]
+
+
+def _say_steps_follow(pen: Pen, box: Box) -> None:
+    pen.text(box, "The steps are on the next page.", 7.5, bold=True)
+
+
+def _head(pen: Pen, width: float, content: SheetContent, overleaf: Overleaf) -> Band:
+    codes = [(words, link) for words, link in _links(content) if link]
+    left = width - len(codes) * (_QR_MM + 1)
+    fields = field_row(pen, left, _head_fields(content), overleaf, least=7.6)
+    least = max(_HEAD_MM + fields.least, _QR_MM + 2.6 if codes else 0.0)
+
+    def draw(box: Box) -> None:
+        text, square = box.cut_left(left)
+        title, row = text.cut_top(max(_HEAD_MM, box.h - fields.wanted))
+        _draw_title(pen, title, content, overleaf)
+        fields.draw(row)
+        for (words, link), place in zip(codes, square.columns([1] * len(codes)), strict=True):
+            _draw_code(pen, place, words, link)
+
+    whole = max(least, _HEAD_MM + fields.whole)
+    return Band(least, whole, max(least, _HEAD_MM + fields.wanted), draw)
+
+
+def _links(content: SheetContent) -> tuple[tuple[str, str], ...]:
+    return (("specification", content.spec_link), ("this job", content.job_link))
+
+
+def _draw_title(pen: Pen, box: Box, content: SheetContent, overleaf: Overleaf) -> None:
+    name, title = box.inset(0, 0.2).columns([1, 1.6], 2.0)
+    top, code = name.cut_top(4.2)
+    pen.text(top, f"BUILD SHEET {content.number}", 8.5, bold=True)
+    spec = f"{content.spec_code} rev {content.spec_revision}"
+    put(pen, code, spec, "Specification", overleaf, size_pt=17, bold=True)
+    top, under = title.cut_top(title.h * (0.5 if content.description else 1.0))
+    put(pen, top, content.title, "Title", overleaf, size_pt=11, bold=True)
+    if content.description:
+        put(pen, under, content.description, "Description", overleaf, size_pt=7.5)
+
+
+def _head_fields(content: SheetContent) -> list[Field]:
+    return [
+        Field("Quantity", str(content.quantity), 0.6, 11, bold=True),
+        Field("For machine", content.machine or "any", 1.7),
+        Field("Position", content.position or "any", 1.9),
+        Field("Need by", day_words(content.need_by), 0.9, bold=True),
+        Field("Job", content.job or "none", 0.9),
+        Field("Sheet of", day_words(content.drawn_on), 0.85),
+    ]
+
+
+def day_words(day: date | None) -> str:
+    """A day as the papers write it, the same in every country."""
+    return day.isoformat() if day else "not set"
+
+
+def _draw_code(pen: Pen, box: Box, words: str, link: str) -> None:
+    square, under = box.cut_top(box.w)
+    qr.draw(pen, square, link)
+    pen.text(Box(under.x, under.y - 0.6, under.w, 2.6), words, 5.5, align="centre")
+
+
+def _alerts(pen: Pen, width: float, content: SheetContent, overleaf: Overleaf) -> list[Band]:
+    if not content.alerts:
+        return []
+    text = "\n".join(f"▲ {alert}" for alert in content.alerts)
+    band = text_band(pen, width - 2.0, text, "", overleaf, size_pt=8.5, most=40.0)
+
+    def draw(box: Box) -> None:
+        pen.rectangle(box.inset(0, 0.3), 1.6)
+        put(
+            pen, box.inset(1.4, 1.0), text, "Stands on this sheet", overleaf, size_pt=8.5, bold=True
+        )
+
+    return [Band(band.least + 2, band.whole * 1.1 + 2, band.wanted * 1.15 + 2, draw)]
+
+
+def _drawing(pen: Pen, content: SheetContent) -> Band:
+    def draw(box: Box) -> None:
+        inner = box.inset(0, 0.6)
+        side, turned = inner.columns([3.9, 1], 2.0)
+        draw_assembly(pen, side, content)
+        draw_orientation(pen, turned, content)
+
+    return fixed(31.5 + _sleeve_room(content), 37.0 + _sleeve_room(content), draw)
+
+
+def _sleeve_room(content: SheetContent) -> float:
+    """More height where sleeves push the dimension lines down."""
+    return 0.45 * len(content.sleeves)
+
+
+def _strip(pen: Pen, width: float, content: SheetContent, overleaf: Overleaf) -> list[Band]:
+    hose, length = content.hose, content.length
+    within = tolerance(length.plus_mm, length.minus_mm)
+    rows = [
+        [
+            Field("Hose: code, maker, product, type, size", _hose_words(content), 2.6),
+            Field("Working pressure and its source", rating_words(hose.rating), 2.2),
+            Field("Bend radius, at least", _bend_words(content), 1.3),
+            Field("Temperature", _temperature(content), 1.0),
+            Field("Reel", hose.reel or "write it:", 0.8),
+        ],
+        [
+            Field(
+                f"Length, {length.basis.value}",
+                f"{short_figure(length.length_mm)} {within} mm ({length.tolerance_source})",
+                1.8,
+            ),
+            Field("Cut length", millimetres(length.cut_length_mm), 1.0, 12, bold=True),
+            Field("How the cut length comes about", length.arithmetic, 1.9),
+            Field("Cleanliness", content.cleanliness or "none asked", 1.0),
+            Field("Lines for stamping", "\n".join(content.stamp_lines) or "none given", 1.9),
+        ],
+        [
+            Field("WORKING PRESSURE", bars(content.pressure.working_bar), 1.0, 13, bold=True),
+            Field("It is the lowest of", _binding(content), 2.2),
+            Field("PROOF PRESSURE", bars(content.test.pressure_bar), 1.0, 13, bold=True),
+            Field("Proof test", _test_words(content), 2.0),
+        ],
+    ]
+    if content.sleeves:
+        rows.append([Field("Sleeves", _sleeve_words(content))])
+    return [field_row(pen, width, row, overleaf, least=6.6) for row in rows]
+
+
+def _hose_words(content: SheetContent) -> str:
+    hose = content.hose
+    parts = (hose.code, hose.maker, hose.product, hose.type_name, hose.size_name)
+    return " · ".join(part for part in (*parts, hose.reinforcement) if part)
+
+
+def _bend_words(content: SheetContent) -> str:
+    words = millimetres(content.hose.bend_radius_mm)
+    source = content.hose.bend_radius_source
+    return f"{words} ({source})" if source else words
+
+
+def _temperature(content: SheetContent) -> str:
+    low, high = content.hose.from_c, content.hose.to_c
+    if low is None or high is None:
+        return "not known"
+    return f"{celsius(low)} to {celsius(high)}"
+
+
+def _binding(content: SheetContent) -> str:
+    parts = "; ".join(f"{part.part} {bars(part.bar)}" for part in content.pressure.parts)
+    binds = content.pressure.binds
+    return f"{parts}. Binds: {binds}" if parts and binds else parts or binds or "not known"
+
+
+def _test_words(content: SheetContent) -> str:
+    test = content.test
+    hold = (
+        f"{test.hold_from_s} s"
+        if test.hold_from_s == test.hold_to_s
+        else f"{test.hold_from_s} to {test.hold_to_s} s"
+    )
+    words = f"{test.policy} Hold {hold}, liquid, air bled."
+    return f"{words} {test.source}".strip()
+
+
+def _sleeve_words(content: SheetContent) -> str:
+    lines = []
+    for number, sleeve in enumerate(content.sleeves, 1):
+        to_words = "the other end" if sleeve.to_mm is None else millimetres(sleeve.to_mm)
+        start = f"{short_figure(sleeve.from_mm)} to {to_words} from {sleeve.measured_from}"
+        note = f" ({sleeve.note})" if sleeve.note else ""
+        lines.append(f"S{number} {sleeve.name}: {start}{note}")
+    return "; ".join(lines)
+
+
+def _ends(pen: Pen, width: float, content: SheetContent, overleaf: Overleaf) -> list[Band]:
+    near, far = content.ends
+    column = (width - _GAP_MM) / 2
+    parts = zip(
+        *(_padded(part_bands(pen, column, end, overleaf), content) for end in content.ends),
+        strict=True,
+    )
+    crimps = [
+        crimp_bands(pen, column, near, overleaf, mirrored=False),
+        crimp_bands(pen, column, far, overleaf, mirrored=True),
+    ]
+    rows = [beside(pair, _GAP_MM) for pair in parts]
+    if len(crimps[0]) == len(crimps[1]):
+        rows += [beside(pair, _GAP_MM) for pair in zip(*crimps, strict=True)]
+    else:
+        rows.append(beside([stack(bands) for bands in crimps], _GAP_MM))
+    return rows
+
+
+def _padded(bands: list[Band], content: SheetContent) -> list[Band]:
+    """Both ends get as many rows, so that they stand level."""
+    most = 5 if any(end.small_parts or end.torque for end in content.ends) else 4
+    return [*bands, *[space(0.0)] * (most - len(bands))]
