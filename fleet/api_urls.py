@@ -3,9 +3,13 @@
 from django.urls import URLPattern, URLResolver, path
 
 from fleet.api.machines import Machines, OneMachine
+from fleet.api.published import Description
+from fleet.api.readings import Readings
 
 app_name = "fleet_api"
 urlpatterns: list[URLPattern | URLResolver] = [
     path("machines/", Machines.as_view(), name="machines"),
     path("machines/<int:machine_id>/", OneMachine.as_view(), name="machine"),
+    path("machines/<int:machine_id>/readings/", Readings.as_view(), name="readings"),
+    path("schema/", Description.as_view(), name="schema"),
 ]

@@ -5,10 +5,10 @@ from dataclasses import dataclass
 from typing import Any
 
 from django.test import Client
+from django.utils import timezone
 
 from fleet.actions.keys import make_key
 from fleet.models import ApiKey, Person, Site
-from tests import factories as make
 
 ROOT = "/api/v1/"
 
@@ -48,7 +48,13 @@ def key_of(
 ) -> tuple[ApiKey, str]:
     """A key and its text."""
     key, text = make_key(
-        owner=owner, name="test", site=site, may_write=may_write, days=days, by=owner, at=make.NOW
+        owner=owner,
+        name="test",
+        site=site,
+        may_write=may_write,
+        days=days,
+        by=owner,
+        at=timezone.now(),
     )
     return key, str(text)
 
