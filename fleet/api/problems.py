@@ -108,7 +108,7 @@ def _problems(error: exceptions.APIException) -> Iterator[Problem]:
     elif type(error) in _CODES:
         yield Problem(*_CODES[type(error)])
     else:
-        yield Problem(error.default_code, str(error.detail))
+        yield Problem(str(error.get_codes()), str(error.detail))
 
 
 def _of_fields(detail: Any, path: str) -> Iterator[Problem]:
