@@ -124,8 +124,8 @@ def csv_delimiter(source: Source, encoding: str, bounds: Bounds = BOUNDS) -> tup
 def _evenness(lines: list[str], delimiter: str) -> tuple[bool, float]:
     """How well a delimiter cuts the lines: the commonest width above one, and how common.
 
-    The first row of that width should be made of words (it is the header): that tells the
-    comma between columns from the comma within numbers.
+    One row of that width should be made of words (it is the header): that tells the comma
+    between columns from the comma within numbers.
     """
     if not any(delimiter in line for line in lines):
         return False, 0.0
@@ -137,9 +137,12 @@ def _evenness(lines: list[str], delimiter: str) -> tuple[bool, float]:
     if not widths:
         return False, 0.0
     width, count = max(widths.items(), key=lambda item: (item[1], item[0]))
-    first = [text for row in rows if len(row) == width for text in row][:width]
-    words = sum(any(sign.isalpha() for sign in text) for text in first)
-    return words >= 0.75 * width, count / len(rows) * (width - 1)
+    of_words = any(_words_in(row) >= 0.75 * width for row in rows if len(row) == width)
+    return of_words, count / len(rows) * (width - 1)
+
+
+def _words_in(row: list[str]) -> int:
+    return sum(any(sign.isalpha() for sign in text) for text in row)
 
 
 def csv_rows(
