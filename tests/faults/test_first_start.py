@@ -82,7 +82,7 @@ def test_a_command_that_is_a_python_in_name_only_is_passed_over(tmp_path: Path) 
 def test_a_python_without_venv_is_said_with_the_line_that_mends_it(
     monkeypatch: pytest.MonkeyPatch, tmp_path: Path
 ) -> None:
-    monkeypatch.setattr(packages.importlib.util, "find_spec", lambda name: None)
+    monkeypatch.setattr("importlib.util.find_spec", lambda name: None)
     with pytest.raises(Halt, match="without its venv module") as halted:
         packages._make_environment(tmp_path / ".venv")
     assert halted.value.mend == f"sudo apt-get install {_this_python()}-venv"
