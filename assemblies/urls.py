@@ -1,6 +1,26 @@
 """Addresses of assemblies."""
 
-from django.urls import URLPattern, URLResolver
+from django.urls import URLPattern, URLResolver, path
+
+from assemblies.views.fitting_up import fit, swap, tag, take_off
+from assemblies.views.positions import position_add, position_change
+from fleet.navigation import Deed, add_deeds
 
 app_name = "assemblies"
-urlpatterns: list[URLPattern | URLResolver] = []
+urlpatterns: list[URLPattern | URLResolver] = [
+    path("machines/<int:machine_id>/positions/add/", position_add, name="position_add"),
+    path("positions/<int:position_id>/change/", position_change, name="position_change"),
+    path("positions/<int:position_id>/fit/", fit, name="fit"),
+    path("positions/<int:position_id>/swap/", swap, name="swap"),
+    path("positions/<int:position_id>/take-off/", take_off, name="take_off"),
+    path("hoses/<int:hose_id>/tag/", tag, name="tag"),
+]
+
+add_deeds(
+    "position",
+    Deed(10, "Fit a hose", "assemblies:fit", "fit_hoses"),
+    Deed(20, "Swap the hose", "assemblies:swap", "fit_hoses"),
+    Deed(70, "Change the position", "assemblies:position_change", "edit_machines"),
+    Deed(90, "Take the hose off", "assemblies:take_off", "fit_hoses", grave=True),
+)
+add_deeds("hose", Deed(20, "Bind a tag", "assemblies:tag", "fit_hoses"))

@@ -1,12 +1,19 @@
-"""The pages of the masthead: each app adds its own when it is ready."""
+"""Where pages stand: the masthead's entries, the page of a thing, the buttons on it.
 
+An app below never names a route of an app above. It asks here for the page of a machine or a
+hose; the app that has that page says so in its `urls`.
+"""
+
+from collections import defaultdict
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
 from django.http import HttpRequest
 from django.urls import reverse
 
-from fleet.permissions import may_anywhere
+from fleet.models import Person
+from fleet.permissions import may, may_anywhere
 
 
 @dataclass(frozen=True)
@@ -21,8 +28,20 @@ class Entry:
     on_phone: bool = True
 
 
+@dataclass(frozen=True)
+class Deed:
+    """A button on the page of a thing; the route takes the thing's id."""
+
+    rank: int
+    words: str
+    route: str
+    capability: str = "read_register"
+    grave: bool = False
+
+
 _entries: dict[str, Entry] = {}
-_tag_search: list[str] = []
+_pages: dict[str, str] = {}
+_deeds: defaultdict[str, dict[str, Deed]] = defaultdict(dict)
 
 
 def add_entries(*entries: Entry) -> None:
@@ -30,22 +49,46 @@ def add_entries(*entries: Entry) -> None:
     _entries.update({entry.route: entry for entry in entries})
 
 
-def answer_tag_search(route: str) -> None:
-    """Name the page that the tag box asks."""
-    _tag_search[:] = [route]
+def stand_at(**routes: str) -> None:
+    """Say which route shows a kind of thing: `stand_at(machine="scheduling:machine")`."""
+    _pages.update(routes)
+
+
+def add_deeds(kind: str, *deeds: Deed) -> None:
+    """Add buttons to the page of a kind of thing; the same route again replaces the first."""
+    _deeds[kind].update({deed.route: deed for deed in deeds})
+
+
+def address_of(kind: str, thing_id: int | None = None) -> str:
+    """The address of the page of a thing, or of a page that stands for itself; else empty."""
+    if kind not in _pages:
+        return ""
+    return reverse(_pages[kind], args=[] if thing_id is None else [thing_id])
+
+
+def deeds_for(
+    kind: str, thing_id: int, *, person: Person, site_id: int, but_not: Sequence[str] = ()
+) -> list[dict[str, Any]]:
+    """The buttons that this person may press on a thing at a site, in order."""
+    found = sorted(_deeds[kind].values(), key=lambda deed: deed.rank)
+    return [
+        {"words": deed.words, "url": reverse(deed.route, args=[thing_id]), "grave": deed.grave}
+        for deed in found
+        if may(person, deed.capability, site_id) and deed.route not in but_not
+    ]
 
 
 def masthead(request: HttpRequest | None) -> dict[str, Any]:
     """What the head and foot of a page show: the entries this person may use, the tag box."""
     person = getattr(request, "user", None)
-    if request is None or person is None or not person.is_authenticated:
+    if request is None or not isinstance(person, Person) or not person.is_authenticated:
         return {"person": None, "navigation": [], "tag_search_url": ""}
     allowed = [e for e in _entries.values() if may_anywhere(person, e.capability)]
     shown = sorted(allowed, key=lambda entry: entry.rank)
     return {
         "person": person,
         "navigation": [_shown(entry, request.path) for entry in shown],
-        "tag_search_url": reverse(_tag_search[0]) if _tag_search else "",
+        "tag_search_url": address_of("find"),
     }
 
 

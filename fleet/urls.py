@@ -1,6 +1,23 @@
 """Addresses of fleet."""
 
-from django.urls import URLPattern, URLResolver
+from django.urls import URLPattern, URLResolver, path
+
+from fleet.navigation import Deed, add_deeds
+from fleet.views.cautions import cautions
+from fleet.views.machines import machine_add, machine_change
+from fleet.views.readings import reading_add, reading_decide
 
 app_name = "fleet"
-urlpatterns: list[URLPattern | URLResolver] = []
+urlpatterns: list[URLPattern | URLResolver] = [
+    path("cautions/", cautions, name="cautions"),
+    path("machines/add/", machine_add, name="machine_add"),
+    path("machines/<int:machine_id>/change/", machine_change, name="machine_change"),
+    path("machines/<int:machine_id>/reading/", reading_add, name="reading_add"),
+    path("readings/<int:reading_id>/", reading_decide, name="reading_decide"),
+]
+
+add_deeds(
+    "machine",
+    Deed(10, "Add a reading", "fleet:reading_add", "record_reading"),
+    Deed(80, "Change", "fleet:machine_change", "edit_machines"),
+)

@@ -3,12 +3,14 @@
 import datetime as dt
 from decimal import Decimal
 from typing import Any
+from zoneinfo import ZoneInfo
 
 from django import template
 from django.forms import BoundField
 from django.utils.html import format_html
 from django.utils.safestring import SafeString
 
+from fleet.navigation import address_of
 from fleet.navigation import masthead as masthead_facts
 
 register = template.Library()
@@ -79,15 +81,13 @@ def day(value: dt.date | None) -> str | SafeString:
 
 
 @register.filter
-def moment(value: dt.datetime | None) -> str | SafeString:
-    """`{{ entry.at|moment }}`: day and minute in the time zone the page is shown in."""
-    from django.utils import timezone
-
+def moment(value: dt.datetime | None, zone: str = "UTC") -> str | SafeString:
+    """`{{ spell.from_at|moment:site.time_zone }}`: day and minute as the clock there shows."""
     if value is None:
         return "–"
-    local = timezone.localtime(value)
+    local = value.astimezone(ZoneInfo(zone))
     shown = f"{day_text(local.date())}, {local:%H:%M}"
-    return format_html('<time class="whole" datetime="{}">{}</time>', local.isoformat(), shown)
+    return format_html('<time datetime="{}">{}</time>', local.isoformat(), shown)
 
 
 @register.filter
@@ -167,3 +167,9 @@ def masthead(context: dict[str, Any]) -> dict[str, Any]:
 def foot(context: dict[str, Any]) -> dict[str, Any]:
     """The foot of every page: all pages once more, and the caution that always stands."""
     return masthead_facts(context.get("request"))
+
+
+@register.simple_tag
+def page_of(kind: str, thing_id: int | None = None) -> str:
+    """`{% page_of "machine" machine.pk as up_url %}`: the address of the page of a thing."""
+    return address_of(kind, thing_id)

@@ -1,0 +1,51 @@
+"""A hose and its dates in the few words that several pages show."""
+
+import datetime as dt
+
+from assemblies.models import Assembly, Stay
+from scheduling.calc.inputs import Flag
+from scheduling.calc.standing import Dates
+from scheduling.models import Due
+
+_UNCERTAIN = (
+    Flag.UNCERTAIN_DATE
+    | Flag.UNKNOWN_AGE
+    | Flag.BUILT_FROM_MADE
+    | Flag.HOURS_UNKNOWN
+    | Flag.ESTIMATED_FROM_DAYS
+)
+
+
+def dates_of(due: Due | None) -> Dates | None:
+    """The dates of a due row, for judging how its hose stands."""
+    if due is None:
+        return None
+    return Dates(due.due_on, due.replace_on, due.inspect_on, due.flags)
+
+
+def still_uncertain(due: Due | None) -> bool:
+    """Whether the dates rest on a day or an hour that isn't known exactly."""
+    return due is not None and bool(due.flags & _UNCERTAIN)
+
+
+def hose_label(hose: Assembly) -> str:
+    """What a hose is called: its own tag, else its owner's mark, else that it has neither."""
+    return hose.tag_id or hose.owner_mark or f"untagged no. {hose.pk}"
+
+
+def hose_words(hose: Assembly) -> str:
+    """Type, size and length of a hose as far as they are known."""
+    size = f"DN{hose.size_dn}" if hose.size_dn else hose.size_typed
+    code = hose.hose_type or (hose.hose.code if hose.hose else "")
+    length = f"{hose.length_mm:f}".removesuffix(".0") + " mm" if hose.length_mm else ""
+    return " ".join(part for part in (code, size, length) if part)
+
+
+def age_start(hose: Assembly, stay: Stay | None) -> tuple[dt.date | None, str]:
+    """The day a hose's age is shown from: built before made, both before fitted."""
+    known = (
+        (hose.built_earliest_on, "built"),
+        (hose.made_earliest_on, "hose made"),
+        (stay.from_earliest_on if stay else None, "fitted"),
+    )
+    return next(((day, word) for day, word in known if day), (None, ""))

@@ -1,0 +1,45 @@
+"""Finding a hose, and the page of one."""
+
+from django.http import Http404, HttpRequest, HttpResponse
+from django.shortcuts import redirect, render
+
+from fleet.navigation import deeds_for
+from fleet.views.gate import day_at, person_of, politely, today_of
+from scheduling.queries.finding_hoses import find as find_typed
+from scheduling.queries.finding_hoses import hose_of_tag
+from scheduling.queries.hose_page import hose_page
+
+
+@politely
+def find(request: HttpRequest) -> HttpResponse:
+    """What the tag box asks: straight to the hose where it can only be one."""
+    typed = request.GET.get("q", "")[:200].replace("\0", "")
+    found = find_typed(person_of(request), typed)
+    if found.only_hose_id is not None:
+        return redirect("scheduling:hose", found.only_hose_id)
+    return render(request, "scheduling/find.html", {"found": found, "typed": typed})
+
+
+@politely
+def hose_by_tag(request: HttpRequest, typed: str) -> HttpResponse:
+    """What the code on a tag opens."""
+    hose_id = hose_of_tag(person_of(request), typed)
+    if hose_id is None:
+        raise Http404
+    return hose(request, hose_id)
+
+
+@politely
+def hose(request: HttpRequest, hose_id: int) -> HttpResponse:
+    """One hose, on a phone in one screen."""
+    person = person_of(request)
+    page = hose_page(person, hose_id, today=today_of(person))
+    if page is None:
+        raise Http404
+    on_machine = page.stay is not None and page.stay.place == "position"
+    passed_by = {"assemblies:tag"} if page.hose.tag_id else set()
+    passed_by |= set() if on_machine else {"assemblies:remove"}
+    site_id = page.hose.site_id
+    deeds = deeds_for("hose", hose_id, person=person, site_id=site_id, but_not=sorted(passed_by))
+    context = {"page": page, "hose": page.hose, "deeds": deeds, "today": day_at(page.hose.site)}
+    return render(request, "scheduling/hose.html", context)
