@@ -6,8 +6,11 @@ from rest_framework import serializers
 from rest_framework.request import Request
 
 from fleet.api.problems import BadRequest
+from fleet.calc.keys import text_key
+from fleet.models import Person, Site
 
 MOST_ROWS = 200
+LARGEST_ID = 2**63 - 1
 
 
 class Parameters(serializers.Serializer[Any]):
@@ -87,3 +90,18 @@ class Chosen(serializers.ChoiceField):
     @classmethod
     def of(cls, words: Any, **options: Any) -> Self:
         return cls(choices=list(words), **options)
+
+
+def row_id(**options: Any) -> serializers.IntegerField:
+    """The id of a row, within what a database can hold."""
+    return serializers.IntegerField(min_value=1, max_value=LARGEST_ID, **options)
+
+
+def site_id_of(person: Person, code: str) -> int | None:
+    """The id of a site by its code; None where no code is given. Another's site is no site."""
+    if not code:
+        return None
+    found = Site.objects.visible_to(person).filter(code_key=text_key(code)).first()
+    if found is None:
+        raise BadRequest("unknown_site", f"No site of yours has the code “{code}”.", field="site")
+    return int(found.pk)

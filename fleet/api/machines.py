@@ -10,7 +10,7 @@ from rest_framework.response import Response
 
 from fleet.api.cursors import cursor_of, place_of
 from fleet.api.endpoint import Endpoint
-from fleet.api.inputs import Chosen, NoParameters, PageOut, PageParameters
+from fleet.api.inputs import Chosen, NoParameters, PageOut, PageParameters, site_id_of
 from fleet.models import Machine
 from fleet.queries.machine_facts import ORDERS, MachineFilter, machine_facts, machines
 
@@ -56,7 +56,9 @@ class MachinesOut(PageOut):
 class MachinesParameters(PageParameters):
     """Which machines; all that are given must fit."""
 
-    site = serializers.CharField(required=False, max_length=12, help_text="The site's code.")
+    site = serializers.CharField(
+        required=False, default="", max_length=12, help_text="The site's code."
+    )
     fleet_number = serializers.CharField(required=False, max_length=40)
     machine_class = serializers.CharField(required=False, max_length=80)
     kind = Chosen.of(Machine.Kind.values, required=False)
@@ -72,7 +74,8 @@ class Machines(Endpoint):
         asked = MachinesParameters.read(request)
         order, size = asked.pop("ordering"), asked.pop("page_size")
         after = place_of(asked.pop("cursor"), order, (str, int))
-        page = machines(self.person, MachineFilter(**asked), order=order, after=after, size=size)
+        which = MachineFilter(site_id=site_id_of(self.person, asked.pop("site")), **asked)
+        page = machines(self.person, which, order=order, after=after, size=size)
         return Response(
             MachinesOut({"items": page.rows, "next": cursor_of(order, page.after)}).data
         )

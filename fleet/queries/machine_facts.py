@@ -51,7 +51,7 @@ class MachineFacts:
 class MachineFilter:
     """Which machines: every fact that is given must fit."""
 
-    site: str = ""
+    site_id: int | None = None
     fleet_number: str = ""
     machine_class: str = ""
     kind: str = ""
@@ -63,7 +63,7 @@ def machines(
 ) -> Page[MachineFacts]:
     """A page of the current machines that the person may see."""
     wanted = {
-        "site__code_key": text_key(which.site),
+        "site_id": which.site_id,
         "number_key": text_key(which.fleet_number),
         "machine_class__name_key": text_key(which.machine_class),
         "kind": which.kind,

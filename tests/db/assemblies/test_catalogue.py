@@ -67,7 +67,7 @@ def approved(kind: Kind, draft: Any) -> Any:
     return approve_item(kind=kind, revision=draft, seen=seen, person=person, at=NOW)
 
 
-def refusal(code: str, call: Any, /, **arguments: Any) -> Refused:
+def check_refusal(code: str, call: Any, /, **arguments: Any) -> Refused:
     with pytest.raises(Refused) as caught:
         call(**arguments)
     assert caught.value.code == code
@@ -102,7 +102,7 @@ def test_an_approved_revision_is_changed_by_nobody(name: str) -> None:
     arguments = {"kind": KINDS[name], "revision": revision, "facts": {"maker": "Other"}}
     seen = KINDS[name].fingerprint(again(revision))
     person = make.person("planner")
-    refusal("not_a_draft", change_item_draft, **arguments, seen=seen, person=person, at=NOW)
+    check_refusal("not_a_draft", change_item_draft, **arguments, seen=seen, person=person, at=NOW)
     with pytest.raises(IntegrityError, match="sealed"):
         type(revision).objects.filter(pk=revision.pk).update(maker="Other")
 
@@ -140,32 +140,32 @@ def test_nobody_approves_what_they_did_not_see(name: str) -> None:
     }
     change_item_draft(kind=KINDS[name], revision=draft, **change)
     arguments = {"kind": KINDS[name], "revision": draft, "seen": seen, "person": person}
-    refusal("changed_meanwhile", approve_item, **arguments, at=NOW)
+    check_refusal("changed_meanwhile", approve_item, **arguments, at=NOW)
 
 
 @every_kind
 def test_a_second_draft_is_refused_while_one_is_open(name: str) -> None:
     draft = added(name)
     arguments = {"kind": KINDS[name], "header": draft.header, "facts": FACTS[name]}
-    refusal("draft_exists", draft_item_revision, **arguments, person=None, at=NOW)
+    check_refusal("draft_exists", draft_item_revision, **arguments, person=None, at=NOW)
 
 
 @every_kind
 def test_a_code_that_looks_alike_is_taken(name: str) -> None:
     added(name)
     arguments = {"kind": KINDS[name], "facts": FACTS[name], "person": None, "at": NOW}
-    refusal("code_taken", add_item, code=f" Ｘ-{name.upper()}", **arguments)
-    refusal("code_missing", add_item, code=" \u200b", **arguments)
+    check_refusal("code_taken", add_item, code=f" Ｘ-{name.upper()}", **arguments)
+    check_refusal("code_missing", add_item, code=" \u200b", **arguments)
 
 
 @every_kind
 def test_withdrawing_needs_a_reason_and_is_once(name: str) -> None:
     revision = approved(KINDS[name], added(name))
     arguments = {"kind": KINDS[name], "revision": revision, "person": make.person("safety officer")}
-    refusal("reason_missing", withdraw_item_revision, reason=" ", **arguments, at=NOW)
+    check_refusal("reason_missing", withdraw_item_revision, reason=" ", **arguments, at=NOW)
     withdrawn = withdraw_item_revision(reason="bad lot", **arguments, at=NOW)
     assert (withdrawn.state, withdrawn.withdrawal_reason) == ("withdrawn", "bad lot")
-    refusal("withdrawn_already", withdraw_item_revision, reason="again", **arguments, at=NOW)
+    check_refusal("withdrawn_already", withdraw_item_revision, reason="again", **arguments, at=NOW)
 
 
 @every_kind
@@ -204,7 +204,7 @@ def test_a_rating_of_the_standard_names_the_standard_by_itself() -> None:
 
 @pytest.mark.parametrize("source", ["", "EN 853", "ISO 1436", "EN 853:2015", "en 853, iso 1436"])
 def test_a_hose_above_the_standards_row_needs_another_source(source: str) -> None:
-    said = refusal(
+    said = check_refusal(
         "above_standard",
         add_item,
         kind=HOSE,
@@ -247,7 +247,7 @@ def test_refuses_a_hose_that_no_one_could_have(
 ) -> None:
     whole = {**FACTS["hose"], **facts}
     arguments = {"kind": HOSE, "code": "H", "facts": whole, "person": None, "at": NOW}
-    assert refusal(code, add_item, **arguments).field == field
+    assert check_refusal(code, add_item, **arguments).field == field
 
 
 def test_a_hose_type_is_kept_by_the_tables_own_name() -> None:
@@ -257,4 +257,4 @@ def test_a_hose_type_is_kept_by_the_tables_own_name() -> None:
 def test_a_fitting_of_no_known_standard_needs_its_source() -> None:
     whole = {**FACTS["fitting"], "connection": "ORFS", "connection_size": "-12"}
     arguments = {"kind": FITTING, "code": "F", "facts": whole, "person": None, "at": NOW}
-    refusal("source_missing", add_item, **arguments)
+    check_refusal("source_missing", add_item, **arguments)

@@ -22,7 +22,7 @@ pytestmark = pytest.mark.django_db
 NOW = make.NOW
 
 
-def refusal(code: str, call: Any, /, **arguments: Any) -> Refused:
+def check_refusal(code: str, call: Any, /, **arguments: Any) -> Refused:
     with pytest.raises(Refused) as caught:
         call(**arguments)
     assert caught.value.code == code, caught.value.sentence
@@ -51,7 +51,7 @@ def test_one_joint_has_one_recipe_however_often_it_is_revised() -> None:
 def test_a_second_draft_of_a_joint_is_refused() -> None:
     hose, fitting = make.hose(), shop.end()
     shop.recipe(hose, fitting)
-    refusal("draft_exists", shop.recipe, hose=hose, fitting=fitting)
+    check_refusal("draft_exists", shop.recipe, hose=hose, fitting=fitting)
 
 
 @pytest.mark.parametrize(
@@ -66,7 +66,7 @@ def test_a_second_draft_of_a_joint_is_refused() -> None:
     ],
 )
 def test_refuses_a_draft_that_no_chart_would_print(code: str, facts: dict[str, Any]) -> None:
-    refusal(code, drafted, **facts)
+    check_refusal(code, drafted, **facts)
 
 
 @pytest.mark.parametrize(
@@ -79,27 +79,27 @@ def test_refuses_a_draft_that_no_chart_would_print(code: str, facts: dict[str, A
     ],
 )
 def test_approval_waits_for_what_the_bench_must_know(code: str, facts: dict[str, Any]) -> None:
-    refusal(code, approve, recipe=drafted(**facts))
+    check_refusal(code, approve, recipe=drafted(**facts))
 
 
 def test_a_draft_part_refuses_approval() -> None:
     hose = make.hose(state="draft", approved_by=None, approved_at=None)
-    said = refusal("part_not_approved", approve, recipe=shop.recipe(hose, shop.end()))
+    said = check_refusal("part_not_approved", approve, recipe=shop.recipe(hose, shop.end()))
     assert str(hose.header) in said.sentence
 
 
 def test_parts_of_two_sizes_make_no_joint() -> None:
     hose = make.hose()
-    refusal("tail_differs", shop.recipe, hose=hose, fitting=shop.end(tail_dn=10))
+    check_refusal("tail_differs", shop.recipe, hose=hose, fitting=shop.end(tail_dn=10))
     shell = shop.shell(tail_dn=16)
-    refusal("shell_differs", shop.recipe, hose=hose, fitting=make.fitting(), shell=shell)
-    refusal("shell_too_many", shop.recipe, hose=hose, fitting=shop.end(), shell=shop.shell())
+    check_refusal("shell_differs", shop.recipe, hose=hose, fitting=make.fitting(), shell=shell)
+    check_refusal("shell_too_many", shop.recipe, hose=hose, fitting=shop.end(), shell=shop.shell())
 
 
 def test_a_crimp_wider_than_its_shell_is_refused() -> None:
     shell = shop.shell(outside_diameter_mm=Decimal("24.60"))
     arguments: dict[str, Any] = {"hose": make.hose(), "fitting": make.fitting(), "shell": shell}
-    refusal("od_not_below_shell", shop.recipe, **arguments)
+    check_refusal("od_not_below_shell", shop.recipe, **arguments)
     assert shop.recipe(**arguments, crimp_od_mm=Decimal("24.59")).state == "draft"
 
 
@@ -107,7 +107,7 @@ def test_who_drafted_a_recipe_does_not_approve_it_alone() -> None:
     person = make.person("manager", "planner")
     recipe = drafted()
     RecipeRevision.objects.filter(pk=recipe.pk).update(made_by=person)
-    refusal("approves_alone", approve, recipe=recipe, person=person)
+    check_refusal("approves_alone", approve, recipe=recipe, person=person)
 
 
 def test_nobody_approves_figures_they_did_not_see() -> None:
@@ -116,7 +116,9 @@ def test_nobody_approves_figures_they_did_not_see() -> None:
     facts = {"crimp_od_mm": Decimal("24.00")}
     change_recipe_draft(revision=recipe, facts=facts, seen=seen, person=planner, at=NOW)
     person = make.person("manager")
-    refusal("changed_meanwhile", approve_recipe, revision=recipe, seen=seen, person=person, at=NOW)
+    check_refusal(
+        "changed_meanwhile", approve_recipe, revision=recipe, seen=seen, person=person, at=NOW
+    )
 
 
 @pytest.mark.parametrize(

@@ -30,7 +30,7 @@ NOW = make.NOW
 BENT = {"form": "elbow_90", "turns": "swivel_nut"}
 
 
-def refusal(code: str, call: Any, /, **arguments: Any) -> Refused:
+def check_refusal(code: str, call: Any, /, **arguments: Any) -> Refused:
     with pytest.raises(Refused) as caught:
         call(**arguments)
     assert caught.value.code == code, caught.value.sentence
@@ -38,12 +38,12 @@ def refusal(code: str, call: Any, /, **arguments: Any) -> Refused:
     return caught.value
 
 
-def refused_draft(code: str, of: Any) -> Refused:
-    return refusal(code, add_spec, code="S-9", title="x", content=of, person=None, at=NOW)
+def check_refused_draft(code: str, of: Any) -> Refused:
+    return check_refusal(code, add_spec, code="S-9", title="x", content=of, person=None, at=NOW)
 
 
-def refused_approval(code: str, **facts: Any) -> Refused:
-    return refusal(code, shop.approve, revision=shop.draft(**facts))
+def check_refused_approval(code: str, **facts: Any) -> Refused:
+    return check_refusal(code, shop.approve, revision=shop.draft(**facts))
 
 
 def test_a_new_spec_is_a_draft_with_two_ends_and_its_trail() -> None:
@@ -107,7 +107,7 @@ def test_nobody_approves_ends_they_did_not_see() -> None:
         "person": make.person("manager"),
         "at": NOW,
     }
-    refusal("changed_meanwhile", approve_spec, **arguments)
+    check_refusal("changed_meanwhile", approve_spec, **arguments)
 
 
 def test_a_copy_says_the_same_under_its_own_code() -> None:
@@ -121,7 +121,7 @@ def test_a_copy_says_the_same_under_its_own_code() -> None:
 
 
 def test_ends_that_do_not_go_into_the_hose_are_refused_at_once() -> None:
-    said = refused_draft("tail_differs", shop.content(near=shop.end(tail_dn=10)))
+    said = check_refused_draft("tail_differs", shop.content(near=shop.end(tail_dn=10)))
     assert said.field == "end_a_fitting"
     assert "DN10" in said.sentence
     assert "DN12" in said.sentence
@@ -131,19 +131,19 @@ def test_ends_that_do_not_go_into_the_hose_are_refused_at_once() -> None:
 def test_an_angle_is_refused_where_an_end_points_nowhere(straight: str) -> None:
     other = "far" if straight == "near" else "near"
     ends: dict[str, Any] = {straight: shop.end(), other: shop.end(**BENT)}
-    said = refused_draft("angle_meaningless", shop.content(**ends, orientation_deg=90))
+    said = check_refused_draft("angle_meaningless", shop.content(**ends, orientation_deg=90))
     assert said.field == "orientation_deg"
 
 
 def test_an_angle_is_refused_where_an_elbow_turns_about_the_hose() -> None:
     live = shop.end(form="elbow_90", turns="live_swivel")
-    refused_draft(
+    check_refused_draft(
         "angle_meaningless", shop.content(near=live, far=shop.end(**BENT), orientation_deg=90)
     )
 
 
 def test_two_ends_that_point_somewhere_need_their_angle() -> None:
-    refused_approval("angle_missing", near=shop.end(**BENT), far=shop.end(**BENT))
+    check_refused_approval("angle_missing", near=shop.end(**BENT), far=shop.end(**BENT))
     ends: dict[str, Any] = {"near": shop.end(**BENT), "far": shop.end(**BENT)}
     assert shop.approved("S-2", **ends, orientation_deg=0).state == "approved"
 
@@ -151,23 +151,23 @@ def test_two_ends_that_point_somewhere_need_their_angle() -> None:
 @pytest.mark.parametrize("orientation", [360, 400])
 def test_an_angle_is_below_a_full_turn(orientation: int) -> None:
     ends: dict[str, Any] = {"near": shop.end(**BENT), "far": shop.end(**BENT)}
-    refused_draft("does_not_fit", shop.content(**ends, orientation_deg=orientation))
+    check_refused_draft("does_not_fit", shop.content(**ends, orientation_deg=orientation))
 
 
 def test_a_one_piece_fitting_takes_no_shell_and_an_insert_needs_one() -> None:
     content = shop.content()
     shell = shop.shell().header
-    refused_draft(
+    check_refused_draft(
         "shell_too_many",
         type(content)(content.facts, EndChoice(content.near.fitting, shell), content.far, ()),
     )
-    refused_approval("shell_missing", near=make.fitting(one_piece=False))
+    check_refused_approval("shell_missing", near=make.fitting(one_piece=False))
 
 
 def test_a_shell_of_another_size_is_refused() -> None:
     content = shop.content(near=make.fitting())
     near = EndChoice(content.near.fitting, shop.shell(tail_dn=16).header)
-    said = refused_draft("shell_differs", type(content)(content.facts, near, content.far, ()))
+    said = check_refused_draft("shell_differs", type(content)(content.facts, near, content.far, ()))
     assert said.field == "end_a_shell"
 
 
@@ -175,7 +175,7 @@ def test_a_spec_below_a_positions_duty_is_refused_with_both_figures() -> None:
     draft = shop.draft()
     place = make.position(pressure_bar=Decimal(300), required_spec=draft.header)
     person = make.person("manager", at=place.machine.site)
-    said = refusal("below_duty", shop.approve, revision=draft, person=person)
+    said = check_refusal("below_duty", shop.approve, revision=draft, person=person)
     assert f"{place.machine}, {place} asks 300 bar" in said.sentence
     assert "bears 275 bar" in said.sentence
 
@@ -185,10 +185,10 @@ def test_a_surge_and_hot_oil_count_as_duty_too() -> None:
     place = make.position(
         pressure_bar=Decimal(200), surge_bar=Decimal(300), required_spec=draft.header
     )
-    refusal("below_duty", shop.approve, revision=draft)
+    check_refusal("below_duty", shop.approve, revision=draft)
     place.surge_bar, place.oil_temperature_c = None, 110
     place.save()
-    said = refusal("below_duty", shop.approve, revision=draft)
+    said = check_refusal("below_duty", shop.approve, revision=draft)
     assert "oil at 110 °C" in said.sentence
 
 
@@ -196,7 +196,7 @@ def test_positions_of_other_sites_are_counted_not_named() -> None:
     draft = shop.draft()
     place = make.position(pressure_bar=Decimal(300), required_spec=draft.header)
     person = make.person("manager", at=make.site())
-    said = refusal("below_duty", shop.approve, revision=draft, person=person)
+    said = check_refusal("below_duty", shop.approve, revision=draft, person=person)
     assert str(place.machine) not in said.sentence
     assert "1 more position asks more too" in said.sentence
 
@@ -213,13 +213,13 @@ def test_the_recipes_own_rating_counts_against_the_duty() -> None:
     shop.approved_recipe(hose, near, working_pressure_bar=Decimal(200))
     draft = shop.draft(hose=hose, near=near)
     make.position(pressure_bar=Decimal(250), required_spec=draft.header)
-    said = refusal("below_duty", shop.approve, revision=draft)
+    said = check_refusal("below_duty", shop.approve, revision=draft)
     assert "bears 200 bar" in said.sentence
 
 
 def test_a_part_without_a_rating_refuses_approval_and_names_the_part() -> None:
     near = shop.end(working_pressure_bar=None, rating_source="")
-    said = refused_approval("rating_unknown", near=near)
+    said = check_refused_approval("rating_unknown", near=near)
     assert f"fitting {near.header} (end A)" in said.sentence
 
 
@@ -236,7 +236,7 @@ def test_a_part_without_a_rating_refuses_approval_and_names_the_part() -> None:
 )
 def test_approval_waits_for_what_the_bench_must_know(code: str, facts: dict[str, Any]) -> None:
     whole = {k: shop.end(**v) if isinstance(v, dict) else v for k, v in facts.items()}
-    refused_approval(code, **whole)
+    check_refused_approval(code, **whole)
 
 
 def test_a_size_without_a_published_tolerance_needs_its_own() -> None:
@@ -245,27 +245,27 @@ def test_a_size_without_a_published_tolerance_needs_its_own() -> None:
         "near": shop.end(tail_dn=63),
         "far": shop.end(tail_dn=63),
     }
-    refused_approval("tolerance_unknown", **parts)
+    check_refused_approval("tolerance_unknown", **parts)
     own = {"tolerance_plus_mm": Decimal(30), "tolerance_minus_mm": Decimal(10)}
     assert shop.approved("S-2", **parts, **own).state == "approved"
 
 
 def test_half_a_tolerance_is_refused() -> None:
-    refused_draft("tolerance_half", shop.content(tolerance_plus_mm=Decimal(5)))
+    check_refused_draft("tolerance_half", shop.content(tolerance_plus_mm=Decimal(5)))
 
 
 @pytest.mark.parametrize("part", ["hose", "near"])
 def test_a_draft_part_refuses_approval(part: str) -> None:
     facts = {"state": "draft", "approved_by": None, "approved_at": None}
     made = make.hose(**facts) if part == "hose" else shop.end(**facts)
-    refused_approval("part_not_approved", **{part: made})
+    check_refused_approval("part_not_approved", **{part: made})
 
 
 def test_who_drafted_a_spec_does_not_approve_it_alone() -> None:
     site = make.site()
     person = make.person("planner", at=site)
     draft = add_spec(code="S-1", title="x", content=shop.content(), person=person, at=NOW)
-    refusal("approves_alone", shop.approve, revision=draft, person=person)
+    check_refusal("approves_alone", shop.approve, revision=draft, person=person)
     site.approves_alone = True
     site.save()
     assert shop.approve(draft, type(person).objects.get(pk=person.pk)).approved_by == person
@@ -282,7 +282,7 @@ def test_others_may_neither_draft_nor_approve(role: str) -> None:
 
 def test_withdrawing_takes_an_approved_spec_out_for_a_reason() -> None:
     spec, person = shop.approved(), make.person("safety officer")
-    refusal(
+    check_refusal(
         "reason_missing", withdraw_spec_revision, revision=spec, reason="", person=person, at=NOW
     )
     done = withdraw_spec_revision(revision=spec, reason="wrong length", person=person, at=NOW)
@@ -297,7 +297,7 @@ def test_a_position_may_not_require_a_spec_that_bears_less() -> None:
         "version": place.version,
     }
     planner = make.person("planner", at=place.machine.site)
-    said = refusal("below_duty", require_spec, **arguments, person=planner, at=NOW)
+    said = check_refusal("below_duty", require_spec, **arguments, person=planner, at=NOW)
     assert said.field == "required_spec"
     place.pressure_bar = Decimal(250)
     place.save()

@@ -1,0 +1,13 @@
+"""Addresses of the API of positions and hoses, under /api/v1/."""
+
+from django.urls import URLPattern, URLResolver, path
+
+from assemblies.api.assemblies import AssemblyByTag
+from assemblies.api.positions import OnePosition, Positions
+
+app_name = "assemblies_api"
+urlpatterns: list[URLPattern | URLResolver] = [
+    path("positions/", Positions.as_view(), name="positions"),
+    path("positions/<int:position_id>/", OnePosition.as_view(), name="position"),
+    path("assemblies/<str:tag>/", AssemblyByTag.as_view(), name="assembly"),
+]
