@@ -5,6 +5,7 @@ from typing import Any
 
 from fleet.actions.errand_kinds import register_errand, register_sweep
 from fleet.actions.errands import ErrandRun
+from scheduling.actions.nudges import STALE_DUES
 from scheduling.actions.stale import refresh_everything, work_off_marks
 
 
@@ -18,3 +19,9 @@ def sweep_stale_dues(_at: dt.datetime) -> None:
 def refresh_dues(run: ErrandRun) -> dict[str, Any]:
     """Once a day, all of them: finds what no mark told of."""
     return {"written": refresh_everything(progress=run.progress).written}
+
+
+@register_errand(STALE_DUES)
+def work_off_stale_dues(_run: ErrandRun) -> dict[str, Any]:
+    """What a change too large for its request left to be worked out."""
+    return {"lowered": work_off_marks()}

@@ -1,0 +1,34 @@
+"""Marking the dues stale with a change, and having the work done soon."""
+
+import datetime as dt
+from collections.abc import Iterable
+
+from fleet.actions.errands import ask_errand
+from scheduling.actions.stale import EVERYTHING, mark_stale, work_off_now
+from scheduling.models import StaleMark
+from scheduling.models.rules import Scope
+
+STALE_DUES = "stale dues"  # the errand that works off what is marked
+
+
+def hoses_changed(assembly_ids: Iterable[int], *, at: dt.datetime) -> None:
+    """Some hoses' inputs changed: a few are worked out at once, many by an errand."""
+    _changed(StaleMark.Subject.ASSEMBLY, list(assembly_ids), at)
+
+
+def scope_changed(scope: Scope, *, at: dt.datetime) -> None:
+    """What a rule or an exemption speaks of changed: the narrowest mark that covers it."""
+    subject = StaleMark.Subject
+    if scope.machine_id is not None:
+        _changed(subject.MACHINE, [scope.machine_id], at)
+    elif scope.site_id is not None:
+        _changed(subject.SITE, [scope.site_id], at)
+    else:
+        _changed(EVERYTHING, [0], at)
+
+
+def _changed(subject: str, ids: list[int], at: dt.datetime) -> None:
+    mark_stale(subject=subject, ids=ids, at=at)
+    small = subject in (StaleMark.Subject.MACHINE, StaleMark.Subject.ASSEMBLY)
+    if not small or not work_off_now(subject=subject, ids=ids):
+        ask_errand(kind=STALE_DUES, key="next", at=at)
