@@ -174,6 +174,14 @@ def test_a_stretch_that_has_begun_is_no_future(text: str) -> None:
     assert parse_day(text, latest_on=TODAY).earliest <= TODAY
 
 
+def test_years_run_from_1950_to_2099() -> None:
+    assert parse_day("1950").earliest == date(1950, 1, 1)
+    assert parse_day("2099").latest == date(2099, 12, 31)
+    for text in ("31 Dec 1949", "1 Jan 2100"):
+        with pytest.raises(DateError, match="is outside 1950 to 2099"):
+            parse_day(text)
+
+
 @pytest.mark.parametrize(("short", "year"), [("60", 1960), ("80", 1980), ("99", 1999)])
 def test_two_figures_from_60_are_the_last_century(short: str, year: int) -> None:
     assert parse_day(f"2Q{short}").earliest.year == year

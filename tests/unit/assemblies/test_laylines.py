@@ -63,6 +63,11 @@ def test_a_date_after_today_is_left_open() -> None:
     assert "is after 2026-07-01" in line.ambiguous[0]
 
 
+def test_a_line_with_nothing_known_names_no_maker() -> None:
+    line = parse_layline("XYZ")
+    assert (line.maker, line.size, line.hose_made, line.ambiguous) == (None, None, None, ())
+
+
 @given(st.text(max_size=80))
 def test_any_text_is_taken_apart_without_an_error(text: str) -> None:
     assert parse_layline(text, latest_on=TODAY).typed == text.strip()

@@ -65,6 +65,6 @@ def test_a_mixed_number_is_read_back(whole: int, under: int, data: st.DataObject
         assert parse_fraction(text) == whole + Fraction(over, under)
 
 
-@pytest.mark.parametrize("text", ["6/8", "11/2", "1/3", "0/8", "1/1", "3", "1/2/4", "1/0"])
+@pytest.mark.parametrize("text", ["6/8", "2/2", "11/2", "1/3", "0/8", "1/1", "3", "1/2/4", "1/0"])
 def test_no_fraction_of_an_inch_is_none(text: str) -> None:
     assert parse_fraction(text) is None
