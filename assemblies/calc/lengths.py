@@ -1,5 +1,6 @@
 """Lengths of an assembly: what to cut, how far it may be off, and the angle between its ends."""
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from decimal import Decimal
 from enum import StrEnum
@@ -188,6 +189,22 @@ def has_direction(form: Form, turns: Turns) -> bool:
     if turns is Turns.LIVE_SWIVEL:
         return False
     return form is not Form.STRAIGHT or turns is Turns.CAPTIVE_FLANGE
+
+
+def why_no_angle(ends: Mapping[str, tuple[Form, Turns]]) -> str:
+    """Say why two ends have no angle between them; an empty text where they have one.
+
+    Parameters: ends, the form and turning of each end by its label.
+
+    >>> why_no_angle({"A": (Form.STRAIGHT, Turns.FIXED), "B": (Form.BANJO, Turns.FIXED)})
+    'No angle: end A is straight.'
+    """
+    reasons = [
+        f"end {label} " + ("turns about the hose" if turns is Turns.LIVE_SWIVEL else "is straight")
+        for label, (form, turns) in ends.items()
+        if not has_direction(form, turns)
+    ]
+    return f"No angle: {', '.join(reasons)}." if reasons else ""
 
 
 def angle_from_far(near_clock_deg: Decimal, far_clock_deg: Decimal) -> Decimal:

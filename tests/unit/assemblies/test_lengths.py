@@ -28,6 +28,7 @@ from assemblies.calc.lengths import (
     measure_point,
     normal_angle,
     seen_from_other_end,
+    why_no_angle,
 )
 
 CLOCK = st.integers(-720, 720).map(Decimal)
@@ -107,6 +108,15 @@ def test_an_end_points_somewhere_unless_straight_or_turning_about_the_hose(
     form: Form, turns: Turns, directed: bool
 ) -> None:
     assert has_direction(form, turns) is directed
+
+
+def test_the_reason_for_no_angle_names_each_end_that_has_no_direction() -> None:
+    elbow, straight = (Form.ELBOW_90, Turns.SWIVEL_NUT), (Form.STRAIGHT, Turns.SWIVEL_NUT)
+    live = (Form.ELBOW_90, Turns.LIVE_SWIVEL)
+    assert why_no_angle({"A": elbow, "B": elbow}) == ""
+    assert why_no_angle({"A": straight, "B": live}) == (
+        "No angle: end A is straight, end B turns about the hose."
+    )
 
 
 def angle_in_space(near_clock: Decimal, far_clock: Decimal) -> float:
