@@ -1,6 +1,7 @@
 """What templates write numbers, days, marks and form fields with."""
 
 import datetime as dt
+import re
 from decimal import Decimal
 from typing import Any
 from zoneinfo import ZoneInfo
@@ -17,6 +18,8 @@ register = template.Library()
 
 NARROW_SPACE = "\u202f"
 MINUS = "\u2212"
+_ISO_DAY = re.compile(r"\b\d{4}-\d{2}-\d{2}\b")
+_THOUSANDS = re.compile(r"\b\d{1,3}(?:,\d{3})+\b")
 
 # Each state: the family that colours it, the shape that tells it, the words that say it.
 STATES: dict[str, tuple[str, str, str]] = {
@@ -78,6 +81,20 @@ def day(value: dt.date | None) -> str | SafeString:
     return format_html(
         '<time class="whole" datetime="{}">{}</time>', value.isoformat(), day_text(value)
     )
+
+
+@register.filter
+def written(text: str) -> str:
+    """A sentence in the hand of the pages: its days as 9 Mar 2026, its thousands apart."""
+    told = _ISO_DAY.sub(_day_kept_whole, text)
+    return _THOUSANDS.sub(lambda found: found[0].replace(",", NARROW_SPACE), told)
+
+
+def _day_kept_whole(found: re.Match[str]) -> str:
+    try:
+        return day_text(dt.date.fromisoformat(found[0])).replace(" ", "\u00a0")
+    except ValueError:
+        return found[0]
 
 
 @register.filter
@@ -146,9 +163,12 @@ def figure(label: str, value: Any, unit: str = "", note: str = "") -> dict[str, 
 
 
 @register.inclusion_tag("fleet/parts/field.html")
-def field(bound: BoundField, unit: str = "") -> dict[str, Any]:
-    """`{% field form.reading_h unit="h" %}`: label, hint, box, unit and what is wrong."""
-    return {"field": bound, "unit": unit}
+def field(bound: BoundField, unit: str = "", either: bool = False) -> dict[str, Any]:
+    """`{% field form.reading_h unit="h" %}`: label, hint, box, unit and what is wrong.
+
+    `either` is for one of several of which one is needed: nothing is said of leaving it.
+    """
+    return {"field": bound, "unit": unit, "may_be_left": not (bound.field.required or either)}
 
 
 @register.inclusion_tag("fleet/parts/pager.html")

@@ -53,6 +53,12 @@ class Why:
     behind: bool
 
     @property
+    def said_beside(self) -> tuple[str, ...]:
+        """What the dates come with, less what a trigger below says already."""
+        told = {note for reason in self.reasons for note in reason.told.notes}
+        return tuple(sentence for sentence in self.said if sentence not in told)
+
+    @property
     def binding(self) -> tuple[Reason, ...]:
         return tuple(reason for reason in self.reasons if reason.told.binds)
 

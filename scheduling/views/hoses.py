@@ -1,13 +1,16 @@
 """Finding a hose, and the page of one."""
 
+from typing import Any
+
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 
+from fleet.models import Person
 from fleet.navigation import deeds_for
 from fleet.views.gate import day_at, person_of, politely, today_of
 from scheduling.queries.finding_hoses import find as find_typed
 from scheduling.queries.finding_hoses import hose_of_tag
-from scheduling.queries.hose_page import hose_page
+from scheduling.queries.hose_page import HosePage, hose_page
 
 
 @politely
@@ -36,10 +39,22 @@ def hose(request: HttpRequest, hose_id: int) -> HttpResponse:
     page = hose_page(person, hose_id, today=today_of(person))
     if page is None:
         raise Http404
-    on_machine = page.stay is not None and page.stay.place == "position"
-    passed_by = {"assemblies:tag"} if page.hose.tag_id else set()
-    passed_by |= set() if on_machine else {"assemblies:remove"}
-    site_id = page.hose.site_id
-    deeds = deeds_for("hose", hose_id, person=person, site_id=site_id, but_not=sorted(passed_by))
-    context = {"page": page, "hose": page.hose, "deeds": deeds, "today": day_at(page.hose.site)}
+    context = {
+        "page": page,
+        "hose": page.hose,
+        "deeds": _deeds(page, person),
+        "today": day_at(page.hose.site),
+    }
     return render(request, "scheduling/hose.html", context)
+
+
+def _deeds(page: HosePage, person: Person) -> list[dict[str, Any]]:
+    """What may be done to the hose, and to the position that holds it."""
+    site_id = page.hose.site_id
+    not_now = ["assemblies:tag"] if page.hose.tag_id else []
+    own = deeds_for("hose", page.hose.pk, person=person, site_id=site_id, but_not=not_now)
+    place = page.stay.position if page.stay else None
+    if place is None:
+        return own
+    not_here = ("assemblies:fit", "assemblies:position_change")
+    return own + deeds_for("position", place.pk, person=person, site_id=site_id, but_not=not_here)

@@ -70,3 +70,15 @@ def test_every_state_has_a_shape_of_the_sprite() -> None:
 
     sprite = get_template("fleet/parts/sprite.html").render()
     assert all(f'<symbol id="{shape}"' in sprite for _, shape, _ in layline.STATES.values())
+
+
+@pytest.mark.parametrize(
+    ("text", "shown"),
+    [
+        ("Built 2021-05-14 + 6 years.", "Built 14\u00a0May\u00a02021 + 6 years."),
+        ("8,979.0 h of 1,200,000 h", "8\u202f979.0 h of 1\u202f200\u202f000 h"),
+        ("code 2021-13-40, 1,20", "code 2021-13-40, 1,20"),
+    ],
+)
+def test_a_sentence_is_written_in_the_hand_of_the_pages(text: str, shown: str) -> None:
+    assert layline.written(text) == shown
