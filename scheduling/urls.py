@@ -2,11 +2,13 @@
 
 from django.urls import URLPattern, URLResolver, path
 
-from fleet.navigation import Entry, add_entries, stand_at
+from fleet.navigation import Deed, Entry, add_deeds, add_entries, stand_at
 from scheduling.views.due import due, due_csv
 from scheduling.views.hoses import find, hose, hose_by_tag
+from scheduling.views.inspections import deal_with, inspect
 from scheduling.views.machines import machine, machines
 from scheduling.views.positions import position
+from scheduling.views.rules import rule_add, rule_approve, rule_revise, rule_withdraw, rules
 from scheduling.views.to_settle import doubtful, untagged
 from scheduling.views.today import today
 from scheduling.views.why import why
@@ -18,11 +20,18 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("t/<str:typed>", hose_by_tag, name="hose_by_tag"),
     path("hoses/<int:hose_id>/", hose, name="hose"),
     path("hoses/<int:hose_id>/why/", why, name="why"),
+    path("hoses/<int:hose_id>/inspect/", inspect, name="inspect"),
+    path("findings/<int:finding_id>/", deal_with, name="deal_with"),
     path("machines/", machines, name="machines"),
     path("machines/<int:machine_id>/", machine, name="machine"),
     path("positions/<int:position_id>/", position, name="position"),
     path("due/", due, name="due"),
     path("due/export.csv", due_csv, name="due_csv"),
+    path("rules/", rules, name="rules"),
+    path("rules/add/", rule_add, name="rule_add"),
+    path("rules/<int:rule_id>/revise/", rule_revise, name="rule_revise"),
+    path("rules/<int:rule_id>/approve/", rule_approve, name="rule_approve"),
+    path("rules/<int:rule_id>/withdraw/", rule_withdraw, name="rule_withdraw"),
     path("untagged/", untagged, name="untagged"),
     path("doubtful/", doubtful, name="doubtful"),
 ]
@@ -31,6 +40,7 @@ add_entries(
     Entry(10, "Today", "scheduling:today", "today"),
     Entry(20, "Due", "scheduling:due", "due"),
     Entry(30, "Machines", "scheduling:machines", "machine"),
+    Entry(60, "Rules", "scheduling:rules", "hours", "edit_rules", on_phone=False),
 )
 stand_at(
     find="scheduling:find",
@@ -39,3 +49,4 @@ stand_at(
     position="scheduling:position",
     hose="scheduling:hose",
 )
+add_deeds("hose", Deed(10, "Inspect", "scheduling:inspect", "inspect"))

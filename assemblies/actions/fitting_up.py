@@ -46,7 +46,7 @@ def fit_here(
 
     A reading that is doubted is kept, but the hose's hours are then not counted from it.
     """
-    moment = _moment(position, when, person, now)
+    moment = moment_at_machine(position, when, person, now)
     return fit_assembly(assembly=assembly, position=position, when=moment, person=person, now=now)
 
 
@@ -65,7 +65,7 @@ def remove_here(
         assembly=held.assembly,
         removal=off.removal,
         to=off.to,
-        when=_moment(position, when, person, now),
+        when=moment_at_machine(position, when, person, now),
         person=person,
         now=now,
         note=off.note,
@@ -89,14 +89,20 @@ def swap_here(
         new=new,
         removal=off.removal,
         old_to=off.to,
-        when=_moment(position, when, person, now),
+        when=moment_at_machine(position, when, person, now),
         person=person,
         now=now,
         note=off.note,
     )
 
 
-def _moment(position: Position, when: AtMachine, person: Person, now: dt.datetime) -> Moment:
+def moment_at_machine(
+    position: Position, when: AtMachine, person: Person, now: dt.datetime
+) -> Moment:
+    """The moment of work at a position, its meter recorded; call inside a transaction.
+
+    A reading in doubt is kept, but gives no machine hours.
+    """
     if when.reading_h is None:
         return Moment(on=when.on, at=when.at)
     reading = record_reading(

@@ -163,12 +163,16 @@ def figure(label: str, value: Any, unit: str = "", note: str = "") -> dict[str, 
 
 
 @register.inclusion_tag("fleet/parts/field.html")
-def field(bound: BoundField, unit: str = "", either: bool = False) -> dict[str, Any]:
+def field(
+    bound: BoundField, unit: str = "", either: bool = False, wide: bool = False
+) -> dict[str, Any]:
     """`{% field form.reading_h unit="h" %}`: label, hint, box, unit and what is wrong.
 
-    `either` is for one of several of which one is needed: nothing is said of leaving it.
+    `either` is for one of several of which one is needed: nothing is said of leaving it. `wide`
+    lays tiles with long words one below the other.
     """
-    return {"field": bound, "unit": unit, "may_be_left": not (bound.field.required or either)}
+    may_be_left = not (bound.field.required or either)
+    return {"field": bound, "unit": unit, "may_be_left": may_be_left, "wide": wide}
 
 
 @register.inclusion_tag("fleet/parts/pager.html")

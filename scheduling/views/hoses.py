@@ -7,6 +7,7 @@ from django.shortcuts import redirect, render
 
 from fleet.models import Person
 from fleet.navigation import deeds_for
+from fleet.permissions import may
 from fleet.views.gate import day_at, person_of, politely, today_of
 from scheduling.queries.finding_hoses import find as find_typed
 from scheduling.queries.finding_hoses import hose_of_tag
@@ -43,6 +44,7 @@ def hose(request: HttpRequest, hose_id: int) -> HttpResponse:
         "page": page,
         "hose": page.hose,
         "deeds": _deeds(page, person),
+        "may_inspect": may(person, "inspect", page.hose.site_id),
         "today": day_at(page.hose.site),
     }
     return render(request, "scheduling/hose.html", context)
@@ -52,6 +54,7 @@ def _deeds(page: HosePage, person: Person) -> list[dict[str, Any]]:
     """What may be done to the hose, and to the position that holds it."""
     site_id = page.hose.site_id
     not_now = ["assemblies:tag"] if page.hose.tag_id else []
+    not_now += ["scheduling:inspect"] if page.hose.withdrawn_at else []
     own = deeds_for("hose", page.hose.pk, person=person, site_id=site_id, but_not=not_now)
     place = page.stay.position if page.stay else None
     if place is None:

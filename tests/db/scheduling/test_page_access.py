@@ -9,7 +9,7 @@ from tests.db.scheduling.yard import Yard, yard
 
 pytestmark = pytest.mark.django_db
 
-LISTS = ("today", "find", "machines", "due", "due_csv", "untagged", "doubtful")
+LISTS = ("today", "find", "machines", "due", "due_csv", "untagged", "doubtful", "rules")
 
 
 def pages_of(where: Yard) -> list[str]:
@@ -18,6 +18,7 @@ def pages_of(where: Yard) -> list[str]:
     return [
         reverse("scheduling:hose", args=[hose]),
         reverse("scheduling:why", args=[hose]),
+        reverse("scheduling:inspect", args=[hose]),
         reverse("scheduling:machine", args=[machine]),
         reverse("scheduling:position", args=[place]),
         reverse("fleet:machine_change", args=[machine]),
@@ -56,6 +57,7 @@ def test_a_stranger_can_change_nothing_either(client: Client) -> None:
 def test_nobody_is_sent_to_the_log_in(client: Client) -> None:
     where = yard()
     urls = pages_of(where) + [reverse(f"scheduling:{name}") for name in LISTS]
+    urls.append(reverse("scheduling:hose_by_tag", args=["ZZZZZZZZ"]))
     for url in [*urls, reverse("fleet:cautions"), reverse("fleet:machine_add")]:
         answer = client.get(url)
         assert answer.status_code == 302
