@@ -24,9 +24,17 @@ class CrimpRecipe(models.Model):
 
     class Meta:
         constraints = [
+            # Two rules, because SQLite holds two missing shells for different ones.
             models.UniqueConstraint(
-                fields=["hose", "fitting", "shell"], nulls_distinct=False, name="one_recipe_a_joint"
-            )
+                fields=["hose", "fitting", "shell"],
+                condition=Q(shell__isnull=False),
+                name="one_recipe_a_joint",
+            ),
+            models.UniqueConstraint(
+                fields=["hose", "fitting"],
+                condition=Q(shell__isnull=True),
+                name="one_recipe_a_joint_without_shell",
+            ),
         ]
 
     def __str__(self) -> str:

@@ -134,11 +134,16 @@ class Posting(models.Model):
 
     class Meta:
         constraints = [
+            # Two rules, because SQLite holds two empty sites for different ones.
             models.UniqueConstraint(
                 fields=["person", "role", "site"],
-                condition=Q(ended_at__isnull=True),
-                nulls_distinct=False,
-                name="posting_once",
+                condition=Q(ended_at__isnull=True, site__isnull=False),
+                name="posting_once_at_a_site",
+            ),
+            models.UniqueConstraint(
+                fields=["person", "role"],
+                condition=Q(ended_at__isnull=True, site__isnull=True),
+                name="posting_once_at_every_site",
             ),
         ]
 
