@@ -62,6 +62,7 @@ def run_one(name: str) -> None:
     connection.settings_dict["TEST"]["NAME"] = scratch
     old = connection.settings_dict["NAME"]
     connection.creation.create_test_db(verbosity=0, autoclobber=True, serialize=False)
+    sys.argv = [name]  # a benchmark reads its own options, and is given none here
     try:
         importlib.import_module(f"tests.benchmarks.{name}").main()
     finally:
