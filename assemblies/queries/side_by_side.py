@@ -1,0 +1,123 @@
+"""Revisions side by side: who made and approved each, and what they say, fact by fact."""
+
+import datetime as dt
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from decimal import Decimal
+from typing import Any
+
+from assemblies.calc.sizes import SizeError, size_by_dn
+
+NOT_SHOWN = frozenset(
+    {"id", "header", "number", "state", "made_by", "made_at", "approved_by", "approved_at"}
+    | {"withdrawn_at", "withdrawn_by", "withdrawal_reason", "change_note"}
+)
+
+
+@dataclass(frozen=True, slots=True)
+class RevisionHead:
+    """Who made and who approved a revision, and when."""
+
+    revision_id: int
+    number: int
+    state: str
+    made_by: str
+    made_at: dt.datetime
+    approved_by: str
+    approved_at: dt.datetime | None
+    withdrawn_by: str
+    withdrawal_reason: str
+    change_note: str
+
+
+@dataclass(frozen=True, slots=True)
+class FactCell:
+    """What one revision says of a fact."""
+
+    number: int
+    text: str
+
+
+@dataclass(frozen=True, slots=True)
+class FactRow:
+    """One fact across all revisions, the newest first; whether the last change changed it."""
+
+    label: str
+    cells: tuple[FactCell, ...]
+    differs: bool
+
+
+def head_of(revision: Any) -> RevisionHead:
+    """Who made and approved a revision."""
+    return RevisionHead(
+        revision.pk,
+        revision.number,
+        revision.state,
+        str(revision.made_by or "the register"),
+        revision.made_at,
+        str(revision.approved_by or ""),
+        revision.approved_at,
+        str(revision.withdrawn_by or ""),
+        revision.withdrawal_reason,
+        revision.change_note,
+    )
+
+
+def fact_rows(
+    revisions: Sequence[Any], not_shown: Iterable[str] = NOT_SHOWN
+) -> tuple[FactRow, ...]:
+    """The facts of revisions side by side; what is empty in all of them is left out."""
+    if not revisions:
+        return ()
+    hidden = set(not_shown)
+    fields = [field for field in revisions[0]._meta.fields if field.name not in hidden]
+    rows = ((_label(field), _cells(revisions, field)) for field in fields)
+    return tuple(
+        FactRow(label, cells, len(cells) > 1 and cells[0].text != cells[1].text)
+        for label, cells in rows
+        if any(cell.text for cell in cells)
+    )
+
+
+def _cells(revisions: Sequence[Any], field: Any) -> tuple[FactCell, ...]:
+    return tuple(FactCell(one.number, _shown(one, field)) for one in revisions)
+
+
+_UNITS = {"bar": "bar", "mm": "mm", "c": "°C", "nm": "Nm", "deg": "°", "s": "s"}
+_WORDS = {
+    "size_dn": "Size",
+    "tail_dn": "Size of the tail",
+    "standard_type": "Type",
+    "one_piece": "One piece",
+    "layers_made_for": "Layers it is made for",
+}
+
+
+def _label(field: Any) -> str:
+    stem, _, unit = field.name.rpartition("_")
+    name = stem if unit in _UNITS else field.name
+    return str(_WORDS.get(field.name, name.replace("_", " ").capitalize()))
+
+
+def _shown(revision: Any, field: Any) -> str:
+    value = getattr(revision, field.name)
+    if value is None or value == "":
+        return ""
+    if field.name.endswith("_dn"):
+        return size_words(value)
+    if isinstance(value, bool):
+        return "yes" if value else "no"
+    if field.choices:
+        return f"{getattr(revision, f'get_{field.name}_display')()}"
+    text = f"{value.normalize():f}" if isinstance(value, Decimal) else str(value)
+    unit = _UNITS.get(field.name.rpartition("_")[2], "")
+    return f"{text} {unit}".strip() if not isinstance(value, str) else text
+
+
+def size_words(dn: int) -> str:
+    """A size in the trade's notations; a DN that no table knows stands alone."""
+    try:
+        size = size_by_dn(dn)
+    except SizeError:
+        return f"DN{dn}"
+    return str(size) if size.dn == dn else f"DN{dn}"
