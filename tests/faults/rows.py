@@ -15,6 +15,8 @@ MOMENT = dt.datetime(2026, 3, 9, 8, 0, tzinfo=dt.UTC)
 NEEDED: dict[str, dict[str, Any]] = {
     "assemblies.stay": {"place": "store"},
     "assemblies.buildend": {"which": "A"},
+    "assemblies.specend": {"which": "A"},
+    "fleet.apikey": {"expires_at": MOMENT + dt.timedelta(days=1)},
     "assemblies.stockitem": {"name": "cap"},
     "assemblies.reciperevision": {"basis": "trial"},
     "scheduling.liferulerevision": {"built_months": 72},
