@@ -2,6 +2,7 @@
 
 from django.urls import URLPattern, URLResolver, path
 
+from assemblies.views.catalogue_urls import catalogue_urls
 from assemblies.views.fitting_up import fit, swap, tag, take_off
 from assemblies.views.positions import position_add, position_change
 from fleet.navigation import Deed, add_deeds
@@ -14,6 +15,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("positions/<int:position_id>/swap/", swap, name="swap"),
     path("positions/<int:position_id>/take-off/", take_off, name="take_off"),
     path("hoses/<int:hose_id>/tag/", tag, name="tag"),
+    *catalogue_urls,
 ]
 
 add_deeds(

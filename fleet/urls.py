@@ -4,6 +4,7 @@ from django.urls import URLPattern, URLResolver, path
 
 from fleet.navigation import Deed, add_deeds
 from fleet.views.cautions import cautions
+from fleet.views.key_urls import key_urls
 from fleet.views.machines import machine_add, machine_change
 from fleet.views.readings import reading_add, reading_decide
 
@@ -14,6 +15,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("machines/<int:machine_id>/change/", machine_change, name="machine_change"),
     path("machines/<int:machine_id>/reading/", reading_add, name="reading_add"),
     path("readings/<int:reading_id>/", reading_decide, name="reading_decide"),
+    *key_urls,
 ]
 
 add_deeds(
