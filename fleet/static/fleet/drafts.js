@@ -3,10 +3,14 @@
 "use strict";
 
 (() => {
+  const root = document.documentElement;
+  if (root.dataset.draftsKept) return;
+  root.dataset.draftsKept = "yes";
+
   const prefix = "draft:";
   const sent = "sent:";
   const forms = document.querySelectorAll("form[data-draft]");
-  const person = document.documentElement.dataset.person || "";
+  const person = root.dataset.person || "";
   const keyOf = (form) => `${prefix}${person}:${location.pathname}:${form.dataset.draft}`;
   const kept = (box) => box.name && !["hidden", "password", "file"].includes(box.type);
 

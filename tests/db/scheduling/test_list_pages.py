@@ -2,6 +2,7 @@
 
 import datetime as dt
 from collections.abc import Iterator
+from typing import Any
 from urllib.parse import parse_qs
 
 import pytest
@@ -26,7 +27,7 @@ def where(client: Client) -> Iterator[Yard]:
         yield found
 
 
-def shown(client: Client, name: str, **query: object) -> str:
+def shown(client: Client, name: str, **query: Any) -> str:
     answer = client.get(reverse(f"scheduling:{name}"), query)
     assert answer.status_code == 200
     return answer.content.decode()
@@ -81,7 +82,7 @@ def test_the_due_list_goes_on_page_by_page_without_gap_or_repeat(
 ) -> None:
     monkeypatch.setattr("scheduling.views.due.SIZE", 5)
     hoses = [where.hose, *more_hoses(where, 13)]
-    query: dict[str, object] = {"by": by}
+    query: dict[str, Any] = {"by": by}
     seen: list[int] = []
     while query:
         answer = client.get(reverse("scheduling:due"), query)
@@ -179,7 +180,7 @@ def test_the_machine_list_goes_on_without_gap_or_repeat(
 ) -> None:
     monkeypatch.setattr("scheduling.views.machines.SIZE", 3)
     made = [factories.machine(at=where.site) for _ in range(7)]
-    query: dict[str, object] = {"from": "start"}
+    query: dict[str, Any] = {"from": "start"}
     seen: list[int] = []
     while query:
         page = client.get(reverse("scheduling:machines"), query).context["page"]
