@@ -12,7 +12,7 @@ from assemblies.pdf.end_column import crimp_bands, part_bands, rating_words
 from assemblies.pdf.hose_drawing import draw_assembly
 from assemblies.pdf.orientation import draw_orientation
 from assemblies.pdf.sheet_foot import caution_band, sign_band, test_band
-from assemblies.pdf.sheet_overleaf import draw_overleaf, draw_pieces
+from assemblies.pdf.sheet_overleaf import draw_overleaf
 from assemblies.pdf.sheet_steps import steps_band
 from fleet.pdf import qr
 from fleet.pdf.bands import Band, beside, draw_down, fixed, space, stack
@@ -23,7 +23,6 @@ from fleet.pdf.pen import Box, Pen, Placed
 _GAP_MM = 3.0
 _HEAD_MM = 12.0
 _QR_MM = 18.0
-_LEAST_STEPS_MM = 20.0
 _LEAST_REMARKS_MM = 9.0
 
 
@@ -43,16 +42,18 @@ def sheet_stamp(content: SheetContent) -> PaperStamp:
     return PaperStamp(f"Build sheet {spec}", content.number, content.checksum)
 
 
-def draw_sheet_pages(paper: Paper, content: SheetContent) -> int:
+def draw_sheet_pages(paper: Paper, content: SheetContent, *, bookmark: str = "") -> int:
     """Draw a sheet's pages into a paper that may hold others; the number of its first page."""
     stamp = sheet_stamp(content)
     pen = paper.new_page(stamp)
+    if bookmark:
+        pen.bookmark(bookmark, f"{stamp.title.removeprefix('Build sheet ')}: {content.title}")
     first, overleaf = pen.page, Overleaf()
     body = paper.page.body
     bands = _bands(pen, body.w, content, overleaf)
     steps = steps_band(pen, body.w, content.steps, overleaf)
     spare = body.h - sum(band.least for band in bands)
-    if content.steps and spare < min(_LEAST_STEPS_MM, steps.least):
+    if content.steps and spare < steps.least:
         overleaf.steps.extend(enumerate(content.steps, 1))
         steps = fixed(3.4, 3.4, lambda box: _say_steps_follow(pen, box))
     place = next(n for n, band in enumerate(bands) if band is _AFTER_ENDS)
@@ -62,7 +63,6 @@ def draw_sheet_pages(paper: Paper, content: SheetContent) -> int:
         text_box = Field("Remarks of the fitter")
         field_row(pen, rest.w, [text_box], overleaf).draw(rest.inset(0, 0.5))
     draw_overleaf(paper, stamp, content, overleaf)
-    draw_pieces(paper, stamp, content)
     return first
 
 
@@ -80,7 +80,7 @@ def _bands(pen: Pen, width: float, content: SheetContent, overleaf: Overleaf) ->
         *_alerts(pen, width, content, overleaf),
         _drawing(pen, content),
         *_strip(pen, width, content, overleaf),
-        space(1.5),
+        space(1.0),
         *_ends(pen, width, content, overleaf),
         space(1.0),
         _AFTER_ENDS,
@@ -173,7 +173,7 @@ def _drawing(pen: Pen, content: SheetContent) -> Band:
         draw_assembly(pen, side, content)
         draw_orientation(pen, turned, content)
 
-    return fixed(31.5 + _sleeve_room(content), 37.0 + _sleeve_room(content), draw)
+    return fixed(30.9 + _sleeve_room(content), 37.0 + _sleeve_room(content), draw)
 
 
 def _sleeve_room(content: SheetContent) -> float:
@@ -218,7 +218,12 @@ def _strip(pen: Pen, width: float, content: SheetContent, overleaf: Overleaf) ->
 def _hose_words(content: SheetContent) -> str:
     hose = content.hose
     parts = (hose.code, hose.maker, hose.product, hose.type_name, hose.size_name)
-    return " · ".join(part for part in (*parts, hose.reinforcement) if part)
+    outside = hose.outside_diameter_mm
+    measures = (
+        f"bore {millimetres(hose.bore_mm)}" if hose.bore_mm else "",
+        f"outside {millimetres(outside)}" if outside else "",
+    )
+    return " · ".join(part for part in (*parts, hose.reinforcement, *measures) if part)
 
 
 def _bend_words(content: SheetContent) -> str:

@@ -17,7 +17,7 @@ from fleet.pdf.fields import Field, Overleaf, draw_field, field_row, put
 from fleet.pdf.pen import Box, Pen
 
 TITLE_MM = 4.6
-DETAIL_MM = 25.8
+DETAIL_MM = 25.2
 BOX_ROW_MM = 9.0
 _MOST_A_ROW = 7
 _TICK_MM = 3.6
@@ -35,7 +35,7 @@ def part_bands(pen: Pen, width: float, end: EndLine, overleaf: Overleaf) -> list
         ],
         [
             Field(f"Connection {end.label} and size", f"{end.connection} {end.size}".strip(), 1.45),
-            Field(f"Form {end.label} · turns about", f"{end.form} · {end.turns_about}"),
+            Field(f"Form {end.label} · turns about", _form_words(end)),
         ],
         [
             Field(f"Working pressure {end.label} and its source", rating_words(end.rating), 1.45),
@@ -80,7 +80,7 @@ def box_bands(pen: Pen, end: EndLine, crimp: CrimpFigures) -> list[Band]:
     per_row = len(labels) if len(labels) <= 5 else _MOST_A_ROW
     rows = [labels[n : n + per_row] for n in range(0, len(labels), per_row)]
     bands = [_boxes_band(pen, row, per_row) for row in rows]
-    return [*bands, fixed(6.0, 7.0, lambda box: _draw_checks(pen, box, end, crimp))]
+    return [*bands, fixed(5.2, 7.0, lambda box: _draw_checks(pen, box, end, crimp))]
 
 
 def rating_words(rating: Rating) -> str:
@@ -94,6 +94,11 @@ def rating_words(rating: Rating) -> str:
 def _joined(end: EndLine, part: str) -> str:
     names = (getattr(end, f"{part}_{kind}") for kind in ("code", "maker", "product"))
     return " · ".join(name for name in names if name)
+
+
+def _form_words(end: EndLine) -> str:
+    drop = f", drop {millimetres(end.drop_mm)}" if end.drop_mm else ""
+    return f"{end.form}{drop} · {end.turns_about}"
 
 
 def _allowance(end: EndLine) -> str:

@@ -92,7 +92,7 @@ def _skived(crimp: CrimpFigures | None) -> float:
 
 def _draw_marks(pen: Pen, place: _Place, mouth: float, crimp: CrimpFigures) -> None:
     top = place.axis + _SHELL_OUT_MM
-    lane_1, lane_2 = top + 3.9, top + 7.5
+    lane_1, lane_2 = top + 3.7, top + 7.0
     start, end = sorted((place.x(_FITTING_MM), place.x(mouth)))
     draw_extension(pen, start, top, lane_2 + 0.8)
     draw_extension(pen, end, top, lane_2 + 0.8)

@@ -73,7 +73,7 @@ def lay_out(content: SheetContent, room: Box) -> View:
     seat_a = room.x + (room.w - whole) / 2
     cut_a = seat_a + scale * near
     return View(
-        axis=room.y + max(14.5, room.h * 0.36),
+        axis=room.y + max(14.2, room.h * 0.36),
         thick=scale * outside,
         scale=scale,
         broken=broken,
@@ -98,13 +98,13 @@ def allowance_mm(end: EndLine, outside: float) -> float:
 
 
 def hose_length_mm(content: SheetContent) -> float:
-    """The length of hose between the cuts, never less than three diameters in the picture."""
+    """The length of hose between the cuts, never less than one diameter in the picture."""
     outside = hose_outside_mm(content)
     known = content.length.cut_length_mm
     if known is None:
         taken = sum(allowance_mm(end, outside) for end in content.ends)
-        return max(3 * outside, float(content.length.length_mm) - taken)
-    return max(3 * outside, float(known))
+        return max(outside, float(content.length.length_mm) - taken)
+    return max(outside, float(known))
 
 
 def _depth_mm(end: EndLine, outside: float) -> float:
@@ -298,7 +298,7 @@ def _draw_lengths(pen: Pen, box: Box, view: View, content: SheetContent) -> None
     half = max(0.62 * view.thick, view.thick / 2 + 0.45 * len(content.sleeves))
     beside = view.seat_b + 0.9 * view.thick + 2.0
     cut_y = view.axis + half + 4.6
-    overall_y = max(cut_y + 5.5, view.axis + 13.5)
+    overall_y = max(cut_y + 5.0, view.axis + 12.2)
     for x in (view.cut_a, view.cut_b):
         draw_extension(pen, x, view.axis + half + 0.4, cut_y + 0.8)
     cut_words = (
@@ -320,4 +320,4 @@ def _draw_lengths(pen: Pen, box: Box, view: View, content: SheetContent) -> None
     )
     ratio = 1 / view.scale
     scale_words += f"1 : {ratio:.1f}" if ratio < 10 else f"1 : {ratio:.0f}"
-    pen.text(Box(box.x, box.bottom - 2.6, box.w, 2.6), scale_words, 5.5)
+    pen.text(Box(box.x, box.bottom - 2.3, 60.0, 2.4), scale_words, 5.5)

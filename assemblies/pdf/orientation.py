@@ -14,14 +14,14 @@ def draw_orientation(pen: Pen, box: Box, content: SheetContent) -> None:
     turned = content.orientation
     pen.rectangle(box, 0.4)
     inner = box.inset(1.2, 0.8)
-    title, rest = inner.cut_top(5.6)
+    title, rest = inner.cut_top(3.4)
     if turned.angle_deg is None:
         pen.text(title, "Angle between the ends", 6.5, bold=True, align="centre")
         pen.text(rest, turned.reason, 7, align="centre", middle=True)
         return
     words = f"Seen along the hose from end {turned.seen_from}"
     pen.text(title, words, 6.2, bold=True, align="centre")
-    picture, foot = rest.cut_top(rest.h - 5.0)
+    picture, foot = rest.cut_top(rest.h - 4.8)
     _draw_clock(pen, picture, content)
     within = f" ±{short_figure(turned.tolerance_deg)}°" if turned.tolerance_deg else ""
     pen.text(foot, f"{short_figure(turned.angle_deg)}°{within}", 10.5, bold=True, align="centre")
@@ -32,7 +32,7 @@ def _draw_clock(pen: Pen, box: Box, content: SheetContent) -> None:
     angle = float(turned.angle_deg or 0)
     far = next(end.label for end in content.ends if end.label != turned.seen_from)
     middle = (box.x + box.w / 2, box.y + box.h / 2)
-    reach = min(box.w / 2 - 6, box.h / 2 - 4.2)
+    reach = min(box.w / 2 - 6, box.h / 2 - 3.9)
     radius = 0.42 * reach
 
     def at(degrees: float, distance: float) -> Point:

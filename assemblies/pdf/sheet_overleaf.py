@@ -18,14 +18,17 @@ _COLUMN_HEAD_MM = 10.0
 def draw_overleaf(
     paper: Paper, stamp: PaperStamp, content: SheetContent, overleaf: Overleaf
 ) -> None:
-    """Print every kept text whole, over as many pages as it takes."""
-    if not overleaf.entries and not overleaf.steps:
+    """Print every kept text whole, then the boxes of a batch, over as many pages as it takes."""
+    pieces = content.quantity if content.quantity > 1 and content.can_be_crimped else 0
+    if not overleaf.entries and not overleaf.steps and not pieces:
         return
     flow = _Flow(paper, stamp, content)
     for number, step in overleaf.steps:
         flow.add_step(number, step)
     for label, text in overleaf.entries:
         flow.add(label, text)
+    if pieces:
+        flow.add_pieces()
 
 
 class _Flow:
@@ -36,18 +39,24 @@ class _Flow:
         self.pen: Pen
         self.rest: Box
         self._turn()
+        self.longest = self.rest.h
 
     def add(self, label: str, text: str) -> None:
-        """A heading and its text; a heading never stands alone at the foot of a page."""
+        """A heading and its text."""
         heading = label or "Continued"
         heading_mm = _LABEL_PT * LEADING / PT
         line_mm = _SIZE_PT * LEADING / PT
-        if self.rest.h < heading_mm + 2 * line_mm:
+        ready = readable(shorten(text), self.pen.signs)
+        lines = wrap(ready, _SIZE_PT, self.rest.w * PT)
+        whole = heading_mm + len(lines) * line_mm
+        # An entry stays together where a page holds it, else its heading has two lines below it.
+        room = whole if whole < self.longest else heading_mm + 2 * line_mm
+        if self.rest.h < room:
             self._turn()
+            readable(text, self.pen.signs)
         top, self.rest = self.rest.cut_top(heading_mm)
         self.pen.text(top, heading, _LABEL_PT, bold=True)
-        ready = readable(shorten(text), self.pen.signs)
-        for line in wrap(ready, _SIZE_PT, self.rest.w * PT):
+        for line in lines:
             if self.rest.h < line_mm:
                 self._turn()
             strip, self.rest = self.rest.cut_top(line_mm)
@@ -62,6 +71,30 @@ class _Flow:
         strip, self.rest = self.rest.cut_top(height)
         draw_step(self.pen, strip, number, step, _SIZE_PT)
 
+    def add_pieces(self) -> None:
+        """A row of boxes for each piece of a batch."""
+        columns = _columns(self.content)
+        shares = [share for _, share in columns]
+        if self.rest.h < _COLUMN_HEAD_MM + 2 * _PIECE_MM:
+            self._turn()
+        self._piece_heads(columns, shares)
+        for piece in range(1, self.content.quantity + 1):
+            if self.rest.h < _PIECE_MM:
+                self._turn()
+                self._piece_heads(columns, shares)
+            row, self.rest = self.rest.cut_top(_PIECE_MM)
+            number, *cells = row.columns(shares)
+            entry = Field("", str(piece), size_pt=10, bold=True)
+            draw_field(self.pen, number, entry, Overleaf())
+            for cell in cells:
+                self.pen.rectangle(cell, 0.35)
+
+    def _piece_heads(self, columns: list[tuple[str, float]], shares: list[float]) -> None:
+        strip, self.rest = self.rest.cut_top(_COLUMN_HEAD_MM)
+        for (label, _), cell in zip(columns, strip.columns(shares), strict=True):
+            self.pen.rectangle(cell, 0.5, 0.9)
+            self.pen.text(cell.inset(0.6, 0.4), label, 6.5, floor_pt=4.5, bold=True)
+
     def _turn(self) -> None:
         self.pen = self.paper.new_page(self.stamp)
         self.rest = _draw_head(self.pen, self.paper.page.body, self.content, "continued")
@@ -75,29 +108,6 @@ def _draw_head(pen: Pen, body: Box, content: SheetContent, words: str) -> Box:
     pen.text(under, content.title, 8)
     pen.line((head.x, head.bottom - 0.6), (head.right, head.bottom - 0.6), 0.8)
     return Box(rest.x, rest.y + 1.0, rest.w, rest.h - 1.0)
-
-
-def draw_pieces(paper: Paper, stamp: PaperStamp, content: SheetContent) -> None:
-    """A row of boxes for each piece of a batch, where there is more than one."""
-    if content.quantity == 1 or not content.can_be_crimped:
-        return
-    piece = 1
-    while piece <= content.quantity:
-        pen = paper.new_page(stamp)
-        rest = _draw_head(pen, paper.page.body, content, "every piece")
-        columns = _columns(content)
-        strip, rest = rest.cut_top(_COLUMN_HEAD_MM)
-        cells = strip.columns([share for _, share in columns])
-        for (label, _), cell in zip(columns, cells, strict=True):
-            pen.rectangle(cell, 0.5, 0.9)
-            pen.text(cell.inset(0.6, 0.4), label, 6.5, floor_pt=4.5, bold=True)
-        while piece <= content.quantity and rest.h >= _PIECE_MM:
-            row, rest = rest.cut_top(_PIECE_MM)
-            cells = row.columns([share for _, share in columns])
-            draw_field(pen, cells[0], Field("", str(piece), size_pt=10, bold=True), Overleaf())
-            for cell in cells[1:]:
-                pen.rectangle(cell, 0.35)
-            piece += 1
 
 
 def _columns(content: SheetContent) -> list[tuple[str, float]]:

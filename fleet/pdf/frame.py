@@ -13,7 +13,7 @@ from fleet.pdf.ink import Ink
 from fleet.pdf.pen import PT, Box, Pen, Placed
 from fleet.pdf.text import readable
 
-MARGIN_MM = 10.0
+MARGIN_MM = 9.0
 FOOT_MM = 7.0
 _FOOT_PT = 6.0
 _PAGE_COUNT = "page-count"
@@ -74,6 +74,7 @@ class Paper:
         *,
         subject: str = "",
         author: str = "Layline",
+        foot: bool = True,
         log: list[Placed] | None = None,
     ) -> None:
         self.page = page
@@ -98,6 +99,7 @@ class Paper:
         self._canvas.setKeywords(f"number {readable(stamp.number)}, sha256 {stamp.checksum}")
         self._ink = Ink(self._canvas)
         self._pen: Pen | None = None
+        self._has_foot = foot
         self._foot = stamp
 
     def new_page(self, stamp: PaperStamp | None = None) -> Pen:
@@ -120,7 +122,8 @@ class Paper:
     def save(self, out: BinaryIO) -> None:
         """End the last page and write the whole paper."""
         self._end_page()
-        self.define(_PAGE_COUNT, str(self.pages), _FOOT_PT)
+        if self._has_foot:
+            self.define(_PAGE_COUNT, str(self.pages), _FOOT_PT)
         self._canvas.save()
         out.write(self._buffer.getbuffer())
 
@@ -133,7 +136,8 @@ class Paper:
     def _end_page(self) -> None:
         if self._pen is None:
             return
-        self._draw_foot(self._pen)
+        if self._has_foot:
+            self._draw_foot(self._pen)
         self._pen.lift()
         self._canvas.showPage()
         self._pen = None

@@ -5,16 +5,8 @@ from typing import Any
 from reportlab.pdfbase import pdfmetrics
 
 _KEPT = 4_000
-_ESCAPED = {
-    code: (
-        f"\\{chr(code)}"
-        if chr(code) in "()\\"
-        else chr(code)
-        if 32 <= code < 127
-        else f"\\{code:03o}"
-    )
-    for code in range(256)
-}
+_ESCAPED = {code: f"\\{code:03o}" for code in range(256) if not 32 <= code < 127}
+_ESCAPED |= {ord(sign): f"\\{sign}" for sign in "()\\"}
 
 
 class Ink:
