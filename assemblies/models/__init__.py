@@ -10,9 +10,10 @@ from .catalogue import (
     ShellItem,
     ShellRevision,
 )
-from .recipes import CrimpRecipe, CrimpTrial, RecipeRevision, TrialPress
+from .recipes import CrimpRecipe, RecipeRevision
 from .specs import AssemblySpec, Position, SpecEnd, SpecRevision, SpecSleeve
 from .stock import Reel, StockItem, StockMovement
+from .trials import CrimpTrial, RecipeTrial, TrialPress, TrialProof
 from .uploads import ColumnMemory, RegisterFile, RegisterRow
 from .workshop import Crimper, Instrument
 
@@ -36,6 +37,7 @@ __all__ = [
     "Position",
     "Precision",
     "RecipeRevision",
+    "RecipeTrial",
     "Reel",
     "RegisterFile",
     "RegisterRow",
@@ -50,4 +52,5 @@ __all__ = [
     "Tag",
     "TagLot",
     "TrialPress",
+    "TrialProof",
 ]

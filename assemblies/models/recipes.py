@@ -1,16 +1,13 @@
-"""Crimp recipes: how one hose, one fitting and one shell are joined, and the trials behind."""
+"""Crimp recipes: how one hose, one fitting and one shell are joined."""
 
 from django.conf import settings
 from django.db import models
 from django.db.models import Q
 
-from fleet.models import Site, SiteScopedQuerySet
 from fleet.models.abstract import RECIPE_STATES, Revision, revision_constraints
 from fleet.models.fields import ScaledField
-from fleet.models.seals import Seal
 
 from .catalogue import FittingItem, HoseItem, ShellItem
-from .workshop import Crimper
 
 
 class CrimpRecipe(models.Model):
@@ -107,70 +104,3 @@ class RecipeRevision(Revision):
 
     def __str__(self) -> str:
         return f"{self.header} rev {self.number}"
-
-
-class CrimpTrial(models.Model):
-    """One trial: stepping a crimp down, press by press, the pin tried after each."""
-
-    recipe = models.ForeignKey(CrimpRecipe, models.PROTECT, related_name="trials")
-    site = models.ForeignKey(Site, models.PROTECT, related_name="+")
-    crimper = models.ForeignKey(Crimper, models.PROTECT, related_name="trials")
-    die_set = models.CharField(max_length=40, blank=True)
-    pin_mm = ScaledField(places=2, high=500)
-    pin_from = models.CharField(max_length=80)
-    tail_bore_mm = ScaledField(places=2, null=True, blank=True, high=500)
-    coarse_step_mm = ScaledField(places=2, default="0.50", high=1)
-    begun_at = models.DateTimeField()
-    begun_by = models.ForeignKey(settings.AUTH_USER_MODEL, models.PROTECT, related_name="+")
-    closed_at = models.DateTimeField(null=True, blank=True)
-    outcome = models.CharField(max_length=20, blank=True)
-    outcome_detail = models.JSONField(default=dict, blank=True)
-    overruled_by = models.ForeignKey(
-        settings.AUTH_USER_MODEL, models.PROTECT, null=True, blank=True, related_name="+"
-    )
-    overruled_reason = models.CharField(max_length=500, blank=True)
-
-    objects = models.Manager.from_queryset(SiteScopedQuerySet)()
-    seal = Seal(when="OLD.closed_at IS NOT NULL")
-
-    class Meta:
-        constraints = [
-            models.CheckConstraint(condition=Q(pin_mm__gt=0), name="trial_has_a_pin"),
-        ]
-
-    def __str__(self) -> str:
-        return f"trial of {self.recipe}"
-
-
-class TrialPress(models.Model):
-    """One press of a trial. An undone press stays, marked; its number is not used again."""
-
-    class Pin(models.TextChoices):
-        ENTERS = "enters", "pin enters"
-        TIGHT = "tight", "pin tight"
-        REFUSES = "refuses", "pin refuses"
-
-    trial = models.ForeignKey(CrimpTrial, models.PROTECT, related_name="presses")
-    number = models.PositiveSmallIntegerField()
-    setting_mm = ScaledField(places=2, high=500)
-    pin = models.CharField(max_length=8, choices=Pin)
-    od_readings = models.JSONField(default=list, blank=True)
-    pressed_at = models.DateTimeField()
-    undone_at = models.DateTimeField(null=True, blank=True)
-
-    seal = Seal(
-        may_change=frozenset({"undone_at"}),
-        insert_when="(SELECT closed_at FROM assemblies_crimptrial WHERE id = NEW.trial_id)"
-        " IS NOT NULL",
-    )
-
-    class Meta:
-        constraints = [
-            models.UniqueConstraint(fields=["trial", "number"], name="press_number_once"),
-            models.CheckConstraint(
-                condition=Q(pin__in=["enters", "tight", "refuses"]), name="press_pin_known"
-            ),
-        ]
-
-    def __str__(self) -> str:
-        return f"press {self.number} at {self.setting_mm}"
