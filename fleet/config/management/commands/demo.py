@@ -1,5 +1,6 @@
 """`manage.py demo`: Blackmere Aggregates, from an empty folder to due lists and a server."""
 
+import csv
 import datetime as dt
 import io
 import shutil
@@ -47,11 +48,13 @@ class Command(BaseCommand):
         self._line(f"\nThe due lists of both sites, as CSV and PDF, are in {_shown(folder)}/")
 
     def _tell_log_ins(self) -> None:
-        people = Person.objects.filter(demo=True, is_active=True).order_by("pk")
-        self._line("Demo log-ins (from this machine only):")
-        for person in people:
-            posts = ", ".join(f"{p.role}, {p.site or 'every site'}" for p in person.posts)
-            self._line(f"    {person.username:<12} {posts}")
+        there = set(Person.objects.filter(demo=True, is_active=True).values_list("username"))
+        self._line("Demo log-ins, from this machine only (name, password, role):")
+        with (settings.BASE_DIR / "fixtures/demo/people.csv").open(newline="") as file:
+            for row in csv.DictReader(file):
+                if (row["username"],) in there:
+                    role = f"{row['role']}, {row['sites'].replace(' ', ', ') or 'every site'}"
+                    self._line(f"    {row['username']:<14}{row['password']:<22}{role}")
         self._line("To start afresh: make fresh (what stands now is set aside, not deleted)")
 
     def _line(self, text: str) -> None:
