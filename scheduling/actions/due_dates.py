@@ -11,13 +11,18 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-from assemblies.models import Assembly, Stay
+from assemblies.models import Assembly
 from fleet.models import Site
 from scheduling.actions.due_rows import Changes, changes_between, write_changes
 from scheduling.calc.calendar import Ints
 from scheduling.calc.due import DueInputs, DueResult, due_dates
-from scheduling.models import Due
-from scheduling.queries.due_columns import STORED, Some, due_inputs, stored_dues
+from scheduling.queries.due_columns import (
+    STORED,
+    Some,
+    due_inputs,
+    hoses_of_machines,
+    stored_dues,
+)
 from scheduling.queries.rule_tables import Rulebook, rulebook
 
 CHUNK = 50_000
@@ -82,15 +87,7 @@ def refresh_machines(*, machine_ids: Iterable[int]) -> Refreshed:
 
     Quick enough to be done in the request that changed something.
     """
-    ids = list(machine_ids)
-    on_them = Stay.objects.filter(position__machine__in=ids, is_open=True)
-    were = Due.objects.filter(machine__in=ids)
-    return refresh_assemblies(
-        assembly_ids={
-            *on_them.values_list("assembly_id", flat=True),
-            *were.values_list("assembly_id", flat=True),
-        }
-    )
+    return refresh_assemblies(assembly_ids=hoses_of_machines(tuple(machine_ids)))
 
 
 def refresh_assemblies(*, assembly_ids: Iterable[int]) -> Refreshed:

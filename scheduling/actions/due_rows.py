@@ -1,19 +1,16 @@
 """Writing dues: only the rows that changed, and none that someone else changed meanwhile."""
 
-from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Any
+from types import ModuleType
 
 import numpy as np
 from django.db import connections, router, transaction
 
+from scheduling.actions import postgresql_rows, sqlite_rows
 from scheduling.calc.calendar import Ints
-from scheduling.calc.inputs import NONE
 from scheduling.models import Due
 from scheduling.queries.due_columns import STORED
 
-_COLUMNS = tuple(f"{name}_id" if name in ("site", "machine") else name for name in STORED)
-_TABLE = Due._meta.db_table
 _FINGERPRINT = STORED.index("fingerprint")
 
 
@@ -74,83 +71,22 @@ def write_changes(changes: Changes) -> bool:
         return True
     using = router.db_for_write(Due)
     connection = connections[using]
-    write = _on_postgresql if connection.vendor == "postgresql" else _on_sqlite
+    to = writers(connection.vendor)
     with transaction.atomic(using=using), connection.cursor() as cursor:
-        return bool(write(cursor, changes) == changes.size)
-
-
-def _on_sqlite(cursor: Any, changes: Changes) -> int:
-    settings = ", ".join(f'"{column}" = %s' for column in _COLUMNS)
-    marks = ", ".join(["%s"] * (len(_COLUMNS) + 1))
-    names = ", ".join(f'"{column}"' for column in ("assembly_id", *_COLUMNS))
-    guard = 'WHERE "assembly_id" = %s AND "fingerprint" = %s'
-    return sum(
-        _many(cursor, sql, rows)
-        for sql, rows in (
-            (
-                f'UPDATE "{_TABLE}" SET {settings} {guard}',
-                np.column_stack([changes.changed_values, changes.changed, changes.changed_before]),
+        done = (
+            to.change(
+                cursor, _rows(changes.changed, changes.changed_values, changes.changed_before)
             ),
-            (
-                f'INSERT INTO "{_TABLE}" ({names}) VALUES ({marks}) ON CONFLICT DO NOTHING',
-                np.column_stack([changes.added, changes.added_values]),
-            ),
-            (
-                f'DELETE FROM "{_TABLE}" {guard}',
-                np.column_stack([changes.removed, changes.removed_before]),
-            ),
+            to.add(cursor, _rows(changes.added, changes.added_values)),
+            to.remove(cursor, _rows(changes.removed, changes.removed_before)),
         )
-    )
+    return bool(sum(done) == changes.size)
 
 
-def _many(cursor: Any, sql: str, rows: Ints) -> int:
-    if not rows.size:
-        return 0
-    cursor.executemany(sql, _with_nulls(rows))
-    return int(cursor.rowcount)
+def writers(vendor: str) -> ModuleType:
+    """The module that writes to a kind of database."""
+    return postgresql_rows if vendor == "postgresql" else sqlite_rows
 
 
-def _with_nulls(rows: Ints) -> Sequence[Sequence[int | None]]:
-    table = rows.astype(object)
-    table[rows == NONE] = None
-    plain: list[list[int | None]] = table.tolist()
-    return plain
-
-
-def _on_postgresql(cursor: Any, changes: Changes) -> int:
-    settings = ", ".join(f'"{column}" = v."{column}"' for column in _COLUMNS)
-    names = ", ".join(f'"{column}"' for column in ("assembly_id", *_COLUMNS))
-    match = 'd."assembly_id" = v."assembly_id" AND d."fingerprint" = v.before'
-    written = 0
-    if changes.changed.size:
-        source = _unnested(("assembly_id", *_COLUMNS, "before"))
-        rows = [changes.changed, *changes.changed_values.T, changes.changed_before]
-        sql = f'UPDATE "{_TABLE}" AS d SET {settings} FROM {source} WHERE {match}'
-        written += _once(cursor, sql, rows)
-    if changes.added.size:
-        source = _unnested(("assembly_id", *_COLUMNS))
-        sql = (
-            f'INSERT INTO "{_TABLE}" ({names}) SELECT {names} FROM {source} ON CONFLICT DO NOTHING'
-        )
-        written += _once(cursor, sql, [changes.added, *changes.added_values.T])
-    if changes.removed.size:
-        source = _unnested(("assembly_id", "before"))
-        sql = f'DELETE FROM "{_TABLE}" AS d USING {source} WHERE {match}'
-        written += _once(cursor, sql, [changes.removed, changes.removed_before])
-    return written
-
-
-def _unnested(names: Sequence[str]) -> str:
-    """Columns sent as one array each, rebuilt as rows by the database."""
-    arrays = ", ".join(["%s::bigint[]"] * len(names))
-    return f"unnest({arrays}) AS v({', '.join(names)})"
-
-
-def _once(cursor: Any, sql: str, columns: Sequence[Ints]) -> int:
-    cursor.execute(sql, [_array(column) for column in columns])
-    return int(cursor.rowcount)
-
-
-def _array(column: Ints) -> str:
-    """An array literal: much faster to make than a list of adapted numbers."""
-    return "{" + ",".join(["NULL" if n == NONE else str(n) for n in column.tolist()]) + "}"
+def _rows(*columns: Ints) -> Ints:
+    return np.column_stack(columns)

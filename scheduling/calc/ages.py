@@ -11,7 +11,7 @@ from scheduling.calc.columns import (
     TriggerColumn,
     noted,
     sealed,
-    without_limit,
+    without_date,
 )
 from scheduling.calc.inputs import NONE, Flag, Trigger
 
@@ -66,7 +66,7 @@ def months_column(
     """
     found = rows.limits.of(limit_name)
     if found is None:
-        return without_limit(rows, trigger)
+        return without_date(rows, trigger)
     limit, rule = found
     wanted = limit != NONE
     if counts is not None:
@@ -112,7 +112,7 @@ def reel_age_column(rows: Rows) -> TriggerColumn:
     """
     found = rows.limits.of("reel_age_months")
     if found is None:
-        return without_limit(rows, Trigger.REEL_AGE)
+        return without_date(rows, Trigger.REEL_AGE)
     limit, rule = found
     wanted = limit != NONE
     made, built = rows.made, rows.own_built

@@ -101,9 +101,9 @@ def noted(where: Bools, flag: Flag) -> Ints:
     return where * np.int64(flag)
 
 
-def without_limit(rows: Rows, trigger: Trigger) -> TriggerColumn:
-    """A trigger for which no rule sets a limit."""
-    state = np.where(rows.alive, int(State.NO_LIMIT), int(State.SCRAPPED))
+def without_date(rows: Rows, trigger: Trigger, why: State = State.NO_LIMIT) -> TriggerColumn:
+    """A trigger that gives no row a date: no rule sets its limit, or nothing is there to count."""
+    state = np.where(rows.alive, int(why), int(State.SCRAPPED))
     none, zero = rows.nothing, rows.zero
     return TriggerColumn(trigger, state, none, none, none, none, none, none, none, zero, empty=True)
 

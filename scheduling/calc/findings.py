@@ -4,7 +4,16 @@ import numpy as np
 
 from scheduling.calc.ages import months_column
 from scheduling.calc.calendar import Ints, add_months
-from scheduling.calc.columns import Rows, Span, State, TriggerColumn, either, noted, sealed
+from scheduling.calc.columns import (
+    Rows,
+    Span,
+    State,
+    TriggerColumn,
+    either,
+    noted,
+    sealed,
+    without_date,
+)
 from scheduling.calc.hour_triggers import inspection_base
 from scheduling.calc.inputs import NONE, Flag, Trigger
 
@@ -47,6 +56,8 @@ def unknown_age_column(rows: Rows) -> TriggerColumn:
     """
     inputs = rows.inputs
     unknown = (rows.built.early == NONE) & (rows.made.early == NONE)
+    if not unknown.any():
+        return without_date(rows, Trigger.UNKNOWN_AGE, State.AGE_KNOWN)
     since = (inputs.inspected_on != NONE) & (inputs.inspected_on >= inputs.known_from_on)
     found = rows.limits.of("inspect_months")
     limit, rule = found if found is not None else (rows.nothing, rows.nothing)
@@ -74,6 +85,8 @@ def unknown_age_column(rows: Rows) -> TriggerColumn:
 
 def _given(rows: Rows, trigger: Trigger, day: Ints, flag: int = 0) -> TriggerColumn:
     given = day != NONE
+    if not given.any():
+        return without_date(rows, trigger, State.NOTHING_OPEN)
     return sealed(
         rows,
         trigger,

@@ -12,7 +12,7 @@ from scheduling.calc.columns import (
     either,
     noted,
     sealed,
-    without_limit,
+    without_date,
 )
 from scheduling.calc.hours import HoursDates, hours_dates
 from scheduling.calc.inputs import NONE, Flag, Trigger
@@ -22,7 +22,7 @@ def fitting_hours_column(rows: Rows) -> TriggerColumn:
     """Hours on this position."""
     found = rows.limits.of("fitting_tenths")
     if found is None:
-        return without_limit(rows, Trigger.HOURS_FITTING)
+        return without_date(rows, Trigger.HOURS_FITTING)
     limit, rule = found
     wanted = (limit != NONE) & rows.fitted
     dates = hours_dates(
@@ -41,7 +41,7 @@ def total_hours_column(rows: Rows) -> TriggerColumn:
     """
     found = rows.limits.of("total_tenths")
     if found is None:
-        return without_limit(rows, Trigger.HOURS_TOTAL)
+        return without_date(rows, Trigger.HOURS_TOTAL)
     limit, rule = found
     inputs = rows.inputs
     limited = limit != NONE
@@ -63,7 +63,7 @@ def inspection_hours_column(rows: Rows) -> TriggerColumn:
     """Hours since the last inspection of this stay, else since fitting."""
     found = rows.limits.of("inspect_tenths")
     if found is None:
-        return without_limit(rows, Trigger.INSPECT_HOURS)
+        return without_date(rows, Trigger.INSPECT_HOURS)
     limit, rule = found
     inputs = rows.inputs
     wanted = (limit != NONE) & rows.fitted

@@ -1,15 +1,84 @@
-"""Whole-number columns of many rows, read straight into numpy on both databases."""
+"""Whole-number columns of many rows, read straight into numpy on both databases.
 
+The SQL is compiled from the ORM's own querysets, once: compiling costs more than running it for the
+hoses of one machine. What it is asked for is then filled in.
+"""
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from functools import lru_cache
 from itertools import chain
-from typing import Any
+from typing import Any, Final
 
 import numpy as np
-from django.db import connections
-from django.db.models import BigIntegerField, Case, Expression, F, QuerySet, Value, When
+from django.db import connections, router
+from django.db.models import (
+    BigIntegerField,
+    BooleanField,
+    Case,
+    Expression,
+    F,
+    Func,
+    Model,
+    Q,
+    QuerySet,
+    TextField,
+    Value,
+    When,
+)
 from django.db.models.functions import Cast, Coalesce
 
 from scheduling.calc.calendar import Ints
 from scheduling.calc.inputs import NONE
+
+Codes = tuple[tuple[str, int], ...]  # texts with the numbers that stand for them
+
+_LOW: Final = -9_000_000_000_000_001  # stand where the wanted ids are filled in
+_HIGH: Final = -9_000_000_000_000_002
+_IDS: Final = "the ids wanted"
+
+
+@dataclass(frozen=True)
+class Some:
+    """Which rows: a run of ids (above `low`, up to `high`), or the ids named."""
+
+    low: int = 0
+    high: int = 0
+    ids: tuple[int, ...] | None = None
+
+
+class Among(Func):
+    """Whether a column is one of the ids given as one parameter, however many they are."""
+
+    output_field = BooleanField()
+
+    def as_sqlite(self, compiler: Any, connection: Any, **extra: Any) -> Any:
+        template = "%(expressions)s)"
+        joined = " IN (SELECT value FROM json_each("
+        return self._written(compiler, connection, template + ")", joined, **extra)
+
+    def as_postgresql(self, compiler: Any, connection: Any, **extra: Any) -> Any:
+        return self._written(compiler, connection, "%(expressions)s::bigint[])", " = ANY(", **extra)
+
+    def _written(
+        self, compiler: Any, connection: Any, template: str, joined: str, **extra: Any
+    ) -> Any:
+        return self.as_sql(compiler, connection, template=template, arg_joiner=joined, **extra)
+
+
+@dataclass(frozen=True)
+class Wanted:
+    """The condition on a path that is compiled in; its values come with each reading."""
+
+    named: bool
+
+    def on(self, path: str) -> Q:
+        if self.named:
+            return Q(Among(F(path), Value(_IDS, output_field=TextField())))
+        return Q(**{f"{path}__gt": _LOW, f"{path}__lte": _HIGH})
+
+
+Query = Callable[[Wanted, Codes], tuple["QuerySet[Any, Any]", tuple[str, ...]]]
 
 
 def whole(path: str) -> Expression:
@@ -17,36 +86,54 @@ def whole(path: str) -> Expression:
     return Coalesce(Cast(F(path), BigIntegerField()), Value(NONE), output_field=BigIntegerField())
 
 
-def coded(path: str, codes: dict[str, int]) -> Expression:
+def coded(path: str, codes: Codes) -> Expression:
     """A text column as the code of its value; 0 for a value without one, `NONE` where empty."""
-    whens = [When(**{path: text}, then=Value(code)) for text, code in codes.items()]
+    whens = [When(**{path: text}, then=Value(code)) for text, code in codes]
     empty = When(**{f"{path}__isnull": True}, then=Value(NONE))
     return Case(empty, *whens, default=Value(0), output_field=BigIntegerField())
 
 
-def read_columns(queryset: "QuerySet[Any, Any]", names: tuple[str, ...]) -> Ints:
-    """The named whole-number columns of a queryset, shape (n, names), in no stated order.
+def read_columns(query: Query, some: Some, codes: Codes = ()) -> Ints:
+    """The whole-number columns of a query for some ids, shape (n, columns), in no stated order.
 
-    The SQL is the queryset's own; only the transport differs. PostgreSQL sends all rows as one
-    binary value, because unpacking row by row costs more than the query; SQLite's rows go straight
-    into the array. No row passes through a model.
+    PostgreSQL sends all rows as one binary value, because unpacking row by row costs more than the
+    query; SQLite's rows go straight into the array. No row passes through a model.
     """
+    sql, params, width, using = _compiled(query, some.ids is not None, codes)
+    connection = connections[using]
+    filled = _filled(params, some, connection.vendor)
+    return _numbers(fetch_raw(connection, sql, filled, width), width)
+
+
+@lru_cache(maxsize=256)
+def _compiled(query: Query, named: bool, codes: Codes) -> tuple[str, tuple[Any, ...], int, str]:
+    queryset, names = query(Wanted(named), codes)
+    using = queryset.db
     wanted = queryset.order_by().values_list(*names)
-    sql, params = wanted.query.get_compiler(using=wanted.db).as_sql()
-    connection = connections[wanted.db]
-    fetch = _from_postgresql if connection.vendor == "postgresql" else _from_sqlite
-    return fetch(connection, sql, params, len(names))
+    sql, params = wanted.query.get_compiler(using=using).as_sql()
+    return sql, tuple(params), len(names), using
 
 
-def _from_sqlite(connection: Any, sql: str, params: Any, width: int) -> Ints:
+def _filled(params: tuple[Any, ...], some: Some, vendor: str) -> list[Any]:
+    ids = ",".join(map(str, some.ids or ()))
+    values = {
+        _LOW: some.low,
+        _HIGH: some.high,
+        _IDS: f"{{{ids}}}" if vendor == "postgresql" else f"[{ids}]",
+    }
+    return [values.get(param, param) for param in params]
+
+
+def fetch_raw(connection: Any, sql: str, params: Any, width: int) -> Any:
+    """What the database sends: rows from SQLite, one run of bytes from PostgreSQL."""
+    if connection.vendor == "postgresql":
+        return _bytes_from_postgresql(connection, sql, params, width)
     with connection.cursor() as cursor:
         cursor.execute(sql, params)
-        rows = cursor.fetchall()
-    flat = np.fromiter(chain.from_iterable(rows), dtype=np.int64, count=len(rows) * width)
-    return flat.reshape(-1, width)
+        return cursor.fetchall()
 
 
-def _from_postgresql(connection: Any, sql: str, params: Any, width: int) -> Ints:
+def _bytes_from_postgresql(connection: Any, sql: str, params: Any, width: int) -> bytes:
     import psycopg
 
     columns = [f"c{i}" for i in range(width)]
@@ -56,5 +143,28 @@ def _from_postgresql(connection: Any, sql: str, params: Any, width: int) -> Ints
     with psycopg.Cursor(connection.connection) as cursor:
         cursor.execute(packed, params, binary=True)
         found = cursor.fetchone()
-    data = found[0] if found and found[0] is not None else b""
-    return np.frombuffer(data, dtype=">i8").astype(np.int64).reshape(-1, width)
+    return found[0] if found and found[0] is not None else b""
+
+
+def _numbers(raw: Any, width: int) -> Ints:
+    if isinstance(raw, bytes):
+        return np.frombuffer(raw, dtype=">i8").astype(np.int64).reshape(-1, width)
+    flat = np.fromiter(chain.from_iterable(raw), dtype=np.int64, count=len(raw) * width)
+    return flat.reshape(-1, width)
+
+
+@lru_cache(maxsize=64)
+def _compiled_rows(query: Callable[[], "QuerySet[Any, Any]"]) -> tuple[str, tuple[Any, ...]]:
+    queryset = query()
+    sql, params = queryset.query.get_compiler(using=queryset.db).as_sql()
+    return sql, tuple(params)
+
+
+def read_rows(
+    query: Callable[[], "QuerySet[Any, Any]"], model: type[Model]
+) -> list[tuple[Any, ...]]:
+    """The rows of a small `values_list`, as the database gives them, compiled once."""
+    sql, params = _compiled_rows(query)
+    with connections[router.db_for_read(model)].cursor() as cursor:
+        cursor.execute(sql, params)
+        return list(cursor.fetchall())

@@ -1,34 +1,36 @@
 """Approved life rules and standing exemptions as tables of whole numbers."""
 
+import json
 from collections.abc import Iterable
-from dataclasses import dataclass, field
-from decimal import Decimal
-from typing import Any
+from dataclasses import dataclass
+from typing import Any, Final
 
 import numpy as np
 from django.db.models import QuerySet
 
-from fleet.models.fields import EPOCH as _EPOCH
 from scheduling.calc.calendar import Ints
-from scheduling.calc.inputs import NONE, SCOPES, Exemptions, RuleTable, Trigger
+from scheduling.calc.inputs import NONE, Exemptions, RuleTable, Trigger
 from scheduling.models import Exemption, LifeRuleRevision
-from scheduling.models.rules import Scope
+from scheduling.queries.fast_columns import Codes, read_rows
 
-_TEXT_SCOPES = ("circuit", "hose_type", "consequence", "exposure")
-_HOUR_LIMITS = {
-    "fitting_tenths": "hours_fitting",
-    "total_tenths": "hours_total",
-    "inspect_tenths": "inspect_hours",
-}
+_SCOPE: Final = (
+    *("site_id", "machine_class_id", "machine_id"),
+    *("circuit", "hose_type", "consequence", "exposure"),
+)
+_TEXTS: Final = ("circuit", "hose_type", "consequence", "exposure")
+_RULE: Final = ("pk", *_SCOPE, *LifeRuleRevision.LIMITS)
+_EXEMPTION: Final = ("assembly_id", "position_id", *_SCOPE, "triggers", "until_on")
+
+Row = tuple[Any, ...]
 
 
 @dataclass(frozen=True)
 class Rulebook:
-    """All rules and exemptions, and the codes that stand for the texts they name."""
+    """All rules and exemptions, and the codes (`circuit:travel`, 2) of the texts they name."""
 
     rules: RuleTable
     exemptions: Exemptions
-    codes: dict[str, dict[str, int]] = field(default_factory=dict)
+    texts: Codes = ()
 
     @property
     def counts_all_hours(self) -> bool:
@@ -38,25 +40,29 @@ class Rulebook:
     def exemptions_for(self, assemblies: Ints, positions: Ints) -> Exemptions:
         """Only those that can matter to these rows: of other hoses and positions there are many."""
         table = self.exemptions
+        if not table.size:
+            return table
         kept = (table.assembly == NONE) | np.isin(table.assembly, assemblies)
         kept &= (table.position == NONE) | np.isin(table.position, positions)
         return Exemptions(**{name: getattr(table, name)[kept] for name in table.names()})
 
 
-def rulebook(extra: Iterable[LifeRuleRevision] = ()) -> Rulebook:
+def rulebook(drafts: Iterable[LifeRuleRevision] = ()) -> Rulebook:
     """The approved rules and the exemptions that have not been ended, as of now.
 
-    `extra` are drafts to be tried beside them: each takes the place of its header's approved one.
+    `drafts` are to be tried: each takes the place of its header's approved revision.
     """
-    drafts = list(extra)
-    approved = LifeRuleRevision.objects.filter(state="approved", header__withdrawn_at=None)
-    rules = [*approved.exclude(header__in=[d.header_id for d in drafts]), *drafts]
-    exemptions = list(_standing())
-    codes = {name: _codes([*rules, *exemptions], name) for name in _TEXT_SCOPES}
+    tried = list(drafts)
+    replaced = {draft.header_id for draft in tried}
+    approved = read_rows(_approved, LifeRuleRevision)
+    rules = [row[1:] for row in approved if row[0] not in replaced]
+    rules += [_as_row(draft) for draft in tried]
+    exemptions = [_with_bits(row) for row in read_rows(_standing, Exemption)]
+    texts = _codes([(_RULE, rules), (_EXEMPTION, exemptions)])
     return Rulebook(
-        _table(RuleTable, [_rule_row(rule, codes) for rule in rules]),
-        _table(Exemptions, [_exemption_row(exemption, codes) for exemption in exemptions]),
-        codes,
+        RuleTable.from_rows(_numbers(_RULE, rules, texts)),
+        Exemptions.from_rows(_numbers(_EXEMPTION, exemptions, texts)),
+        tuple(sorted(texts.items())),
     )
 
 
@@ -69,51 +75,48 @@ def trigger_bits(names: Iterable[str]) -> int:
     return sum(1 << Trigger[name.upper()] for name in set(names))
 
 
-def _standing() -> "QuerySet[Exemption]":
-    return Exemption.objects.filter(ended_at=None)
+def _approved() -> "QuerySet[LifeRuleRevision, Row]":
+    approved = LifeRuleRevision.objects.filter(state="approved", header__withdrawn_at=None)
+    return approved.order_by("pk").values_list("header_id", *_RULE)
 
 
-def _codes(scopes: Iterable[Scope], name: str) -> dict[str, int]:
-    texts = sorted({getattr(scope, name) for scope in scopes} - {""})
-    return {text: code for code, text in enumerate(texts, 1)}
+def _standing() -> "QuerySet[Exemption, Row]":
+    return Exemption.objects.filter(ended_at=None).order_by("pk").values_list(*_EXEMPTION)
 
 
-def _scope_row(scope: Scope, codes: dict[str, dict[str, int]]) -> dict[str, int]:
-    row: dict[str, int] = {}
-    for name in SCOPES:
-        if name in codes:
-            text = getattr(scope, name)
-            row[name] = codes[name][text] if text else NONE
-        else:
-            row[name] = _or_none(getattr(scope, f"{name}_id"))
-    return row
+def _as_row(draft: LifeRuleRevision) -> Row:
+    """A draft's columns as the database would give them."""
+    fields = {field.attname: field for field in draft._meta.concrete_fields}
+    key = draft.pk or NONE - 1  # one that isn't saved comes last among equals
+    return (key, *(fields[name].get_prep_value(getattr(draft, name)) for name in _RULE[1:]))
 
 
-def _rule_row(rule: LifeRuleRevision, codes: dict[str, dict[str, int]]) -> dict[str, int]:
-    limits = {n: _or_none(getattr(rule, n)) for n in LifeRuleRevision.LIMITS if "months" in n}
-    tenths = {n: _tenths(getattr(rule, column)) for n, column in _HOUR_LIMITS.items()}
-    return {"rule": rule.pk, **_scope_row(rule, codes), **limits, **tenths}
+def _with_bits(row: Row) -> Row:
+    named = row[_EXEMPTION.index("triggers")]
+    named = json.loads(named) if isinstance(named, str) else named
+    return (*row[:-2], trigger_bits(named), row[-1])
 
 
-def _exemption_row(exemption: Exemption, codes: dict[str, dict[str, int]]) -> dict[str, int]:
-    return {
-        "assembly": _or_none(exemption.assembly_id),
-        "position": _or_none(exemption.position_id),
-        **_scope_row(exemption, codes),
-        "triggers": trigger_bits(exemption.triggers),
-        "until_on": (exemption.until_on - _EPOCH).days,
+def _codes(tables: Iterable[tuple[tuple[str, ...], list[Row]]]) -> dict[str, int]:
+    named = {
+        f"{name}:{row[names.index(name)]}"
+        for names, rows in tables
+        for row in rows
+        for name in _TEXTS
+        if row[names.index(name)]
     }
+    return {text: code for code, text in enumerate(sorted(named), 1)}
 
 
-def _or_none(value: int | None) -> int:
-    return NONE if value is None else value
+def _numbers(names: tuple[str, ...], rows: list[Row], texts: dict[str, int]) -> Ints:
+    table = [
+        [_number(name, value, texts) for name, value in zip(names, row, strict=True)]
+        for row in rows
+    ]
+    return np.array(table, dtype=np.int64)
 
 
-def _tenths(value: Decimal | None) -> int:
-    return NONE if value is None else int(value * 10)
-
-
-def _table(kind: Any, rows: list[dict[str, int]]) -> Any:
-    names = kind.names()
-    table = [[row[name] for name in names] for row in rows]
-    return kind.from_rows(np.array(table, dtype=np.int64))
+def _number(name: str, value: Any, texts: dict[str, int]) -> int:
+    if name in _TEXTS:
+        return texts[f"{name}:{value}"] if value else NONE
+    return NONE if value is None else int(value)

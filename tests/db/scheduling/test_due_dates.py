@@ -9,7 +9,7 @@ from assemblies.actions.installations import Moment, fit_assembly, remove_assemb
 from assemblies.models import ConditionalRelease, Position, Stay
 from fleet.actions.readings import record_reading
 from fleet.models import Usage
-from scheduling.actions import due_dates
+from scheduling.actions import due_dates, postgresql_rows, sqlite_rows
 from scheduling.actions.due_dates import refresh_all, refresh_machines
 from scheduling.actions.due_rows import changes_between, write_changes
 from scheduling.calc.inputs import NONE, Flag, Trigger
@@ -321,3 +321,18 @@ def test_no_hoses_and_no_rules_are_no_trouble() -> None:
     assert refresh_all().seen == 0
     make.stored()
     assert refresh_all().seen == 1
+
+
+def test_many_rows_are_written_as_few_are(monkeypatch: Any) -> None:
+    make.life_rule()
+    for year in range(2015, 2021):
+        make.fitted(built_earliest_on=D(year, 1, 1), built_latest_on=D(year, 6, 1))
+    refresh_all()
+    make.life_rule(built_months=24)
+    for module in (postgresql_rows, sqlite_rows):
+        monkeypatch.setattr(module, "MANY", 2)
+    found = refresh_all()
+    assert found.changed == 6
+    assert refresh_all(check=True).written == 0
+    assert Due.objects.order_by("replace_on")[0].replace_on == D(2017, 1, 1)
+    assert Due.objects.filter(inspect_on__isnull=True).count() == 6

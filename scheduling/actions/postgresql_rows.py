@@ -1,0 +1,86 @@
+"""Writing dues on PostgreSQL. Each function takes whole rows and returns how many it wrote."""
+
+from collections.abc import Sequence
+from typing import Any, Final
+
+import numpy as np
+
+from scheduling.actions.due_table import (
+    MANY,
+    MATCHING,
+    NAMES,
+    SETTINGS,
+    TABLE,
+    VALUES,
+    WITH_BEFORE,
+    WITH_KEY,
+)
+from scheduling.calc.calendar import Ints
+
+_BESIDE: Final = "pg_temp.dues_to_write"
+_COPY_HEAD: Final = b"PGCOPY\n\xff\r\n\0" + bytes(8)
+_COPY_FOOT: Final = b"\xff\xff"
+
+
+def change(cursor: Any, rows: Ints) -> int:
+    """Update rows: id, columns, and the fingerprint that must still stand there."""
+    if not len(rows):
+        return 0
+    if len(rows) >= MANY:
+        return change_ready(cursor, ready(rows))
+    source, parameters = _unnested(WITH_BEFORE, rows)
+    cursor.execute(f"UPDATE {TABLE} SET {SETTINGS} FROM {source} WHERE {MATCHING}", parameters)
+    return int(cursor.rowcount)
+
+
+def add(cursor: Any, rows: Ints) -> int:
+    """Insert rows: id and columns. One that stands already is left as it is."""
+    if not len(rows):
+        return 0
+    source, parameters = _unnested(WITH_KEY, rows)
+    insert = f"INSERT INTO {TABLE} ({NAMES}) SELECT {VALUES} FROM {source} ON CONFLICT DO NOTHING"
+    cursor.execute(insert, parameters)
+    return int(cursor.rowcount)
+
+
+def remove(cursor: Any, rows: Ints) -> int:
+    """Delete rows: id and the fingerprint that must still stand there."""
+    if not len(rows):
+        return 0
+    source, parameters = _unnested(("assembly_id", "before"), rows)
+    cursor.execute(f"DELETE FROM {TABLE} USING {source} WHERE {MATCHING}", parameters)
+    return int(cursor.rowcount)
+
+
+def _unnested(names: Sequence[str], rows: Ints) -> tuple[str, Sequence[str]]:
+    """Columns sent as one array literal each, rebuilt as rows by the database."""
+    arrays = ", ".join(["%s::bigint[]"] * len(names))
+    literals = ["{" + ",".join(map(str, column)) + "}" for column in rows.T.tolist()]
+    return f"unnest({arrays}) AS w({', '.join(names)})", literals
+
+
+def change_ready(cursor: Any, rows: bytes) -> int:
+    """Update many rows that are ready to be sent, copied into a table of their own first."""
+    columns = ", ".join(f"{name} bigint" for name in WITH_BEFORE)
+    cursor.execute(
+        f"CREATE TEMP TABLE IF NOT EXISTS dues_to_write ({columns}) ON COMMIT DELETE ROWS"
+    )
+    cursor.execute(f"TRUNCATE {_BESIDE}")
+    with cursor.cursor.copy(f"COPY {_BESIDE} FROM STDIN (FORMAT BINARY)") as copy:
+        copy.write(rows)
+    cursor.execute(f"UPDATE {TABLE} SET {SETTINGS} FROM {_BESIDE} AS w WHERE {MATCHING}")
+    return int(cursor.rowcount)
+
+
+def ready(rows: Ints) -> bytes:
+    """Many rows in COPY's binary form: how many columns, then each one's length and value."""
+    width = rows.shape[1]
+    fields: list[tuple[str, str]] = [("columns", ">i2")]
+    for at in range(width):
+        fields += [(f"length{at}", ">i4"), (f"value{at}", ">i8")]
+    table = np.zeros(len(rows), dtype=fields)
+    table["columns"] = width
+    for at in range(width):
+        table[f"length{at}"] = 8
+        table[f"value{at}"] = rows[:, at]
+    return _COPY_HEAD + table.tobytes() + _COPY_FOOT
