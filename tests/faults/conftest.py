@@ -43,6 +43,7 @@ class Installation:
 
     def start(self, *words: str, **more: str) -> subprocess.Popen[str]:
         """Start a command, its output in a file; ended with the test, whatever happens."""
+        self.folder.mkdir(parents=True, exist_ok=True)
         log = self.folder / f"process-{len(self.started)}.log"
         with log.open("w") as output:
             process = subprocess.Popen(
@@ -78,7 +79,8 @@ class Installation:
             process.wait()
 
 
-def _environment(folder: Path, **more: str) -> dict[str, str]:
+def environment_of(folder: Path, **more: str) -> dict[str, str]:
+    """The environment of an installation in a folder: nothing of this process's own settings."""
     mine = {name: value for name, value in os.environ.items() if name in {"PATH", "HOME", "LANG"}}
     told = {"DJANGO_SETTINGS_MODULE": "tests.faults.settings", "DATA_DIR": str(folder)}
     return {**mine, **told, "SECRET_KEY": "0123456789abcdef" * 4, **more}
@@ -87,7 +89,7 @@ def _environment(folder: Path, **more: str) -> dict[str, str]:
 @pytest.fixture
 def installation(transactional_db: None, tmp_path: Path) -> Iterator[Installation]:
     """Processes on the tests' own database, so that a test can ask and look in it."""
-    made = Installation(tmp_path, _environment(tmp_path, DATABASE_URL=_address()))
+    made = Installation(tmp_path, environment_of(tmp_path, DATABASE_URL=_address()))
     connection.close()
     yield made
     made.kill_all()
@@ -107,7 +109,7 @@ def _address() -> str:
 def migrated(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """A folder with an embedded installation's empty database, made by its migrations."""
     folder = tmp_path_factory.mktemp("migrated")
-    answer = Installation(folder, _environment(folder)).run("manage.py", "migrate")
+    answer = Installation(folder, environment_of(folder)).run("manage.py", "migrate")
     assert answer.returncode == 0, answer.stderr
     return folder
 
@@ -117,7 +119,7 @@ def embedded(migrated: Path, tmp_path: Path) -> Iterator[Installation]:
     """An embedded installation of its own: SQLite in its folder, no broker."""
     folder = tmp_path / "var"
     shutil.copytree(migrated, folder)
-    made = Installation(folder, _environment(folder))
+    made = Installation(folder, environment_of(folder))
     yield made
     made.kill_all()
 

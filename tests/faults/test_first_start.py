@@ -14,6 +14,7 @@ from fleet.config import first_start, packages, start
 from fleet.config.packages import installed, uv_block
 from fleet.config.steps import Halt, Steps
 
+pytestmark = pytest.mark.sqlite  # no database yet, so once is enough
 ROOT = Path(__file__).resolve().parent.parent.parent
 NOWHERE = "http://127.0.0.1:9/simple"
 MAKE = shutil.which("make") or "/usr/bin/make"

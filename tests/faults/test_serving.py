@@ -14,12 +14,21 @@ import pytest
 
 from tests.faults.conftest import Installation, free_port, until
 
+pytestmark = pytest.mark.sqlite  # the embedded set-up, whatever other database is at hand
+
+
+def talk(
+    port: int, verb: str, path: str, body: str = "", headers: dict[str, str] | None = None
+) -> tuple[int, str, str]:
+    """Status, text and cookies of an answer."""
+    with closing(HTTPConnection("127.0.0.1", port, timeout=10)) as http:
+        http.request(verb, path, body, headers or {})
+        answer = http.getresponse()
+        return answer.status, answer.read().decode(), answer.headers.get("Set-Cookie", "")
+
 
 def ask(port: int, path: str) -> tuple[int, str]:
-    with closing(HTTPConnection("127.0.0.1", port, timeout=10)) as http:
-        http.request("GET", path)
-        answer = http.getresponse()
-        return answer.status, answer.read().decode()
+    return talk(port, "GET", path)[:2]
 
 
 def answers(port: int) -> bool:
