@@ -81,11 +81,10 @@ class Paper:
         self.stamp = stamp
         self.pages = 0
         self._log = log
-        self._buffer = io.BytesIO()
         size = (page.width_mm * PT, page.height_mm * PT)
         face_of("0")  # the faces must be registered before the first page is opened
         self._canvas = _Canvas(
-            self._buffer,
+            io.BytesIO(),  # not written to: `save` hands the bytes on without a copy between
             pagesize=size,
             invariant=1,
             pageCompression=1,
@@ -124,8 +123,7 @@ class Paper:
         self._end_page()
         if self._has_foot:
             self.define(_PAGE_COUNT, str(self.pages), _FOOT_PT)
-        self._canvas.save()
-        out.write(self._buffer.getbuffer())
+        out.write(self._canvas.getpdfdata())
 
     def to_bytes(self) -> bytes:
         """End the last page and give the whole paper."""
