@@ -5,6 +5,7 @@ from django.urls import URLPattern, URLResolver, path
 from assemblies.views.catalogue_urls import catalogue_urls
 from assemblies.views.fitting_up import fit, swap, tag, take_off
 from assemblies.views.positions import position_add, position_change
+from assemblies.views.trial_urls import trial_urls
 from fleet.navigation import Deed, add_deeds
 
 app_name = "assemblies"
@@ -16,6 +17,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("positions/<int:position_id>/take-off/", take_off, name="take_off"),
     path("hoses/<int:hose_id>/tag/", tag, name="tag"),
     *catalogue_urls,
+    *trial_urls,
 ]
 
 add_deeds(

@@ -9,7 +9,7 @@ from scheduling.views.inspections import deal_with, inspect
 from scheduling.views.machines import machine, machines
 from scheduling.views.positions import position
 from scheduling.views.rules import rule_add, rule_approve, rule_revise, rule_withdraw, rules
-from scheduling.views.to_settle import doubtful, untagged
+from scheduling.views.to_settle import doubtful, failures, untagged
 from scheduling.views.today import today
 from scheduling.views.why import why
 
@@ -18,6 +18,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("", today, name="today"),
     path("find/", find, name="find"),
     path("t/<str:typed>", hose_by_tag, name="hose_by_tag"),
+    path("T/<str:typed>", hose_by_tag),  # a code in capitals needs fewer squares
     path("hoses/<int:hose_id>/", hose, name="hose"),
     path("hoses/<int:hose_id>/why/", why, name="why"),
     path("hoses/<int:hose_id>/inspect/", inspect, name="inspect"),
@@ -32,6 +33,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("rules/<int:rule_id>/revise/", rule_revise, name="rule_revise"),
     path("rules/<int:rule_id>/approve/", rule_approve, name="rule_approve"),
     path("rules/<int:rule_id>/withdraw/", rule_withdraw, name="rule_withdraw"),
+    path("failures/", failures, name="failures"),
     path("untagged/", untagged, name="untagged"),
     path("doubtful/", doubtful, name="doubtful"),
 ]

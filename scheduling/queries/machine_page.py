@@ -5,6 +5,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from decimal import Decimal
 
+from django.db.models import Q
+
 from assemblies.models import Assembly, Position, Stay
 from fleet.models import Downtime, HourReading, Machine, Person, Usage
 from scheduling.calc.standing import Standing, standing, what_is_due
@@ -85,6 +87,7 @@ class MachinePage:
     doubtful: tuple[ReadingLine, ...]
     downtimes: tuple[DownSpell, ...]
     carries: tuple[Machine, ...]
+    rides_on: tuple[Machine, ...]
 
     @property
     def is_down(self) -> bool:
@@ -106,12 +109,14 @@ def machine_page(person: Person, machine_id: int, *, today: dt.date) -> MachineP
         readings=tuple(_reading(r) for r in readings[:8]),
         doubtful=tuple(_reading(r) for r in _doubtful(machine)),
         downtimes=_downtimes(machine),
-        carries=tuple(
-            Machine.objects.filter(mounts__carrier=machine, mounts__to_on=None).order_by(
-                "number_key"
-            )
-        ),
+        carries=_mounted(person, Q(mounts__carrier=machine, mounts__to_on=None)),
+        rides_on=_mounted(person, Q(carries__part=machine, carries__to_on=None)),
     )
+
+
+def _mounted(person: Person, how: Q) -> tuple[Machine, ...]:
+    """What a machine carries, or what carries it: of the person's sites alone."""
+    return tuple(Machine.objects.visible_to(person).filter(how).order_by("number_key"))
 
 
 def _counter(usage: Usage) -> CounterLine:

@@ -1,4 +1,4 @@
-"""Lists of what the register can't settle by itself: hoses without a tag, hours in doubt."""
+"""Lists of what people must settle: hoses without a tag, hours in doubt, failures to complete."""
 
 import datetime as dt
 from dataclasses import dataclass
@@ -7,9 +7,11 @@ from decimal import Decimal
 from assemblies.models import Assembly, Position, Stay
 from fleet.models import HourReading, Person
 from fleet.queries.keyset import Order, Page, page_of
+from scheduling.models import Failure
 from scheduling.queries.due_facts import hose_label, hose_words
 
 BY_ID = Order("id")
+LATEST = Order("failed_on", down=True)
 
 
 @dataclass(frozen=True, slots=True)
@@ -35,6 +37,51 @@ class DoubtfulLine:
     read_on: dt.date
     reading_h: Decimal
     doubt: str
+
+
+@dataclass(frozen=True, slots=True)
+class FailureLine:
+    """One failure in service."""
+
+    hose_id: int
+    label: str
+    failed_on: dt.date
+    machine_id: int | None
+    machine: str
+    place: str
+    mode: str
+    cause: str
+    machine_h: Decimal | None
+    oil_lost_l: Decimal | None
+    note: str
+
+
+def failures_latest(
+    person: Person, *, after: tuple[object, ...] | None, size: int
+) -> Page[FailureLine]:
+    """Failures at the person's sites, the latest first."""
+    found = Failure.objects.visible_to(person).select_related(
+        "assembly", "machine", "stay__position"
+    )
+    page = page_of(found, order=LATEST, after=after, size=size)
+    return Page(tuple(_failure(failure) for failure in page.rows), page.after)
+
+
+def _failure(failure: Failure) -> FailureLine:
+    place = failure.stay.position if failure.stay else None
+    return FailureLine(
+        failure.assembly_id,
+        hose_label(failure.assembly),
+        failure.failed_on,
+        failure.machine_id,
+        failure.machine.fleet_number if failure.machine else "",
+        str(place) if place else "",
+        failure.get_mode_display(),
+        failure.get_cause_display(),
+        failure.machine_h,
+        failure.oil_lost_l,
+        failure.note,
+    )
 
 
 def untagged_hoses(

@@ -63,7 +63,7 @@ def paths(where: Yard) -> list[str]:
     doubtful, finding = HourReading.objects.get().pk, Finding.objects.get().pk
     return [
         *(reverse(f"scheduling:{n}") for n in ("today", "machines", "due", "untagged", "doubtful")),
-        *(reverse(f"scheduling:{n}") for n in ("find", "rules", "rule_add")),
+        *(reverse(f"scheduling:{n}") for n in ("find", "failures", "rules", "rule_add")),
         reverse("scheduling:due") + "?by=machine&standing=over",
         reverse("scheduling:find") + "?q=nothing-like-it",
         reverse("scheduling:machine", args=[machine]),

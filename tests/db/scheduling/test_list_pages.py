@@ -13,6 +13,7 @@ from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 
 from fleet.models import HourReading
+from scheduling.models import Failure
 from tests import factories
 from tests.db.scheduling.yard import Yard, fall_due, more_hoses, yard
 
@@ -41,7 +42,17 @@ def queries_of(client: Client, url: str) -> int:
 
 
 def grow(where: Yard) -> None:
-    more_hoses(where, 12)
+    for hose in more_hoses(where, 12):
+        stay = hose.stays.get()
+        Failure.objects.create(
+            assembly=hose,
+            stay=stay,
+            machine=where.machine,
+            site=where.site,
+            failed_at=factories.NOW,
+            failed_on=factories.TODAY,
+            mode="burst",
+        )
     for _ in range(12):
         machine = factories.machine(at=where.site)
         meter = machine.meters.get()
@@ -57,7 +68,7 @@ def grow(where: Yard) -> None:
         )
 
 
-@pytest.mark.parametrize("name", ["today", "machines", "due", "untagged", "doubtful"])
+@pytest.mark.parametrize("name", ["today", "machines", "due", "untagged", "doubtful", "failures"])
 def test_the_queries_of_a_list_do_not_grow_with_its_rows(
     client: Client, where: Yard, name: str
 ) -> None:

@@ -9,7 +9,7 @@ from tests.db.scheduling.yard import Yard, yard
 
 pytestmark = pytest.mark.django_db
 
-LISTS = ("today", "find", "machines", "due", "due_csv", "untagged", "doubtful", "rules")
+LISTS = ("today", "find", "machines", "due", "due_csv", "untagged", "doubtful", "rules", "failures")
 
 
 def pages_of(where: Yard) -> list[str]:
