@@ -39,8 +39,8 @@ class ItemForm(forms.Form):
     def __init__(self, *args: Any, adding: bool, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.fields["note"] = text_box("Note", 500)
-        self.fields["change_note"] = text_box("What changes, and why", 500)
         if not adding:
+            self.fields["change_note"] = text_box("What changes, and why", 500)
             del self.fields["code"]
 
     def clean(self) -> dict[str, Any]:

@@ -61,7 +61,8 @@ class RecipeForm(forms.Form):
     note = text_box("Note", 500)
     change_note = text_box("What changes, and why", 500)
     pairs = (
-        ("basis", "chart_source"),
+        ("basis",),
+        ("chart_source",),
         ("insertion_depth_mm", "die_set"),
         ("external_skive", "external_skive_mm"),
         ("internal_skive", "internal_skive_mm"),

@@ -59,7 +59,9 @@ class SpecForm(forms.Form):
 
     def __init__(self, *args: Any, adding: bool, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        if not adding:
+        if adding:
+            del self.fields["change_note"]
+        else:
             del self.fields["code"], self.fields["title"]
         for number in range(1, self._rows() + 1):
             self.fields[f"sleeve_{number}"] = text_box(
@@ -86,7 +88,7 @@ class SpecForm(forms.Form):
     def content(self) -> SpecContent:
         """What the actions take."""
         given = self.cleaned_data
-        facts = {name: given[name] for name in _OWN_FACTS}
+        facts = {name: given[name] for name in _OWN_FACTS if name in given}
         test = given["test_pressure_bar"]
         facts["test_pressure_bar"] = test.bar if test else None
         return SpecContent(

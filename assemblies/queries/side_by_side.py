@@ -71,12 +71,13 @@ def fact_rows(
         return ()
     hidden = set(not_shown)
     fields = [field for field in revisions[0]._meta.fields if field.name not in hidden]
-    rows = ((_label(field), _cells(revisions, field)) for field in fields)
-    return tuple(
-        FactRow(label, cells, len(cells) > 1 and cells[0].text != cells[1].text)
-        for label, cells in rows
-        if any(cell.text for cell in cells)
-    )
+    rows = (row_of(_label(field), _cells(revisions, field)) for field in fields)
+    return tuple(row for row in rows if any(cell.text for cell in row.cells))
+
+
+def row_of(label: str, cells: tuple[FactCell, ...]) -> FactRow:
+    """A row that knows whether the newest revision says something else than the one before."""
+    return FactRow(label, cells, len(cells) > 1 and cells[0].text != cells[1].text)
 
 
 def _cells(revisions: Sequence[Any], field: Any) -> tuple[FactCell, ...]:
@@ -85,6 +86,29 @@ def _cells(revisions: Sequence[Any], field: Any) -> tuple[FactCell, ...]:
 
 _UNITS = {"bar": "bar", "mm": "mm", "c": "°C", "nm": "Nm", "deg": "°", "s": "s"}
 _WORDS = {
+    "rating_source": "Source of the pressure",
+    "printed_pressure": "As printed",
+    "temperature_low_c": "Coldest",
+    "temperature_high_c": "Hottest",
+    "bend_radius_mm": "Smallest bend radius",
+    "tube_material": "Tube",
+    "outside_diameter_mm": "Outside",
+    "inside_diameter_mm": "Inside",
+    "reinforcement_diameter_mm": "Over the reinforcement",
+    "allowance_mm": "Cut-off allowance",
+    "allowance_counts_from": "The allowance counts",
+    "orientation_deg": "Angle between the ends",
+    "length_basis": "Measured",
+    "chart_source": "The maker's chart",
+    "external_skive": "Cover at the end",
+    "external_skive_mm": "Skived cover",
+    "internal_skive": "Tube at the end",
+    "internal_skive_mm": "Skived tube",
+    "crimp_od_mm": "Crimp OD",
+    "ovality_max_mm": "Most ovality",
+    "pin_from": "Pin enters from",
+    "must_pass_pin_mm": "Pin that must still pass",
+    "closing_allowed": "Oversize may be closed",
     "size_dn": "Size",
     "tail_dn": "Size of the tail",
     "standard_type": "Type",

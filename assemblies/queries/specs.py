@@ -1,6 +1,6 @@
 """Specs read: the list, and the page of one with its length, rating, positions and recipes."""
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 from typing import Any
@@ -8,16 +8,25 @@ from typing import Any
 from django.db.models import Exists, OuterRef, Q
 
 from assemblies.calc.search import Term, terms_of
-from assemblies.models import AssemblySpec, Position, RecipeRevision, SpecRevision, SpecSleeve
+from assemblies.models import (
+    AssemblySpec,
+    Position,
+    RecipeRevision,
+    SpecEnd,
+    SpecRevision,
+    SpecSleeve,
+)
 from assemblies.queries.catalogue import revisions_fitting
 from assemblies.queries.obstacles import Duty, Obstacle, approval_obstacles, duty_of
 from assemblies.queries.parts import EndParts, SpecParts, parts_of
 from assemblies.queries.ratings import RatingFacts, rating_of
 from assemblies.queries.side_by_side import (
+    FactCell,
     FactRow,
     RevisionHead,
     fact_rows,
     head_of,
+    row_of,
     size_words,
 )
 from assemblies.queries.spec_lengths import LengthFacts, length_facts
@@ -138,7 +147,7 @@ def spec_page(person: Person, spec_id: int, number: int | None = None) -> SpecPa
         revision=chosen,
         head=head_of(chosen),
         heads=tuple(head_of(one) for one in revisions),
-        rows=fact_rows(revisions),
+        rows=(*fact_rows(revisions), *_part_rows(revisions)),
         hose_id=chosen.hose_id,
         hose=str(chosen.hose),
         hose_words=_hose_words(parts),
@@ -193,6 +202,29 @@ def recipe_words(recipe: RecipeRevision | None) -> str:
     by_chart = recipe.basis == RecipeRevision.Basis.PUBLISHED
     basis = f"published: {recipe.chart_source}" if by_chart else "found by trial"
     return f"Recipe revision {recipe.number}, {recipe.get_state_display()}, {basis}."
+
+
+def _part_rows(revisions: Sequence[SpecRevision]) -> Iterator[FactRow]:
+    """The ends and sleeves of revisions side by side."""
+    ends = list(SpecEnd.objects.filter(spec__in=revisions).select_related("fitting", "shell"))
+    for which in ("A", "B"):
+        texts = {
+            end.spec_id: f"{end.fitting}{f' in {end.shell}' if end.shell else ''}"
+            for end in ends
+            if end.which == which
+        }
+        yield row_of(f"End {which}", _texts(revisions, texts))
+    sleeves: dict[int, str] = {}
+    for sleeve in SpecSleeve.objects.filter(spec__in=revisions).order_by("number"):
+        to = "the end" if sleeve.to_mm is None else f"{sleeve.to_mm.normalize():f} mm"
+        text = f"{sleeve.kind}, {sleeve.from_mm.normalize():f} mm to {to}"
+        sleeves[sleeve.spec_id] = "; ".join(filter(None, (sleeves.get(sleeve.spec_id), text)))
+    if sleeves:
+        yield row_of("Sleeves", _texts(revisions, sleeves))
+
+
+def _texts(revisions: Sequence[SpecRevision], by_id: dict[int, str]) -> tuple[FactCell, ...]:
+    return tuple(FactCell(one.number, by_id.get(one.pk, "")) for one in revisions)
 
 
 def _chosen(revisions: Sequence[SpecRevision], number: int | None) -> SpecRevision | None:
