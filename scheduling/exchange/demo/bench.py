@@ -9,8 +9,8 @@ from assemblies.models import BuildEnd, BuildRecord, RecipeRevision, SpecRevisio
 from fleet.models import Person
 from scheduling.exchange.demo.days import moment
 from scheduling.exchange.demo.hoses import Hose
-from scheduling.exchange.demo.recipes import Workshop
 from scheduling.exchange.demo.stores import Bulk, Stores
+from scheduling.exchange.demo.workshop import Workshop
 
 WASTE_M = Decimal("0.030")
 PROOF_FACTOR = 2

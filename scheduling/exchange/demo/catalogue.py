@@ -6,7 +6,7 @@ from decimal import Decimal
 from typing import Final
 
 from assemblies.actions.catalogue import prepare_fitting, prepare_hose
-from assemblies.calc.lengths import Basis, Form, Turns, measure_point
+from assemblies.calc.lengths import Basis, Form, Turns
 from assemblies.models import (
     FittingItem,
     FittingRevision,
@@ -52,7 +52,7 @@ class Catalogue:
     fittings: dict[str, FittingRevision] = field(default_factory=dict)
 
     def fitting(self, end: str, hose: HoseRow) -> FittingRevision:
-        """The fitting of an end as the layouts write it (`F62-90`) on a hose; made when first met."""
+        """The fitting of an end as the layouts write it (`F62-90`); made when first met."""
         code = f"{series_of(end, hose)}-{end.replace('-', '')}-{hose.dn:02}"
         if code not in self.fittings:
             self.fittings[code] = _lay_fitting(self, code, end, hose)
@@ -61,10 +61,10 @@ class Catalogue:
     def shell(self, hose: HoseRow) -> ShellRevision:
         return self.shells[shell_kind(hose), hose.dn]
 
-    def approve(self, revision: Revision, code: str) -> None:
+    def approve(self, revision: Revision, noun: str, code: str) -> None:
         self.signing.sign(revision)
         self.register.tell(
-            f"approved {revision._meta.verbose_name}",
+            f"approved {noun}",
             revision,
             at=self.signing.approved_at,
             by=self.signing.approved_by,
@@ -75,7 +75,7 @@ class Catalogue:
 
 def series_of(end: str, hose: HoseRow) -> str:
     """The fitting series: interlock for spiral hose, Dunmarrow's for BSP, else for braid."""
-    if end.split("-")[0] == "B":
+    if end.partition("-")[0] == "B":
         return "DC"
     return "HFI" if hose.reinforcement == "wire_spiral" else "HFB"
 
@@ -123,7 +123,7 @@ def _lay_hose(catalogue: Catalogue, row: HoseRow) -> HoseRevision:
         else "Three wire braids: in no standard's table, the maker's data only.",
     )
     prepare_hose(revision)
-    catalogue.approve(catalogue.register.add(revision), row.code)
+    catalogue.approve(catalogue.register.add(revision), "hose item", row.code)
     return revision
 
 
@@ -140,7 +140,7 @@ def _lay_shell(catalogue: Catalogue, row: ShellRow) -> ShellRevision:
         length_mm=row.length_mm,
         internal_depth_mm=row.depth_mm,
     )
-    catalogue.approve(catalogue.register.add(revision), code)
+    catalogue.approve(catalogue.register.add(revision), "shell item", code)
     return revision
 
 
@@ -163,7 +163,7 @@ def _lay_fitting(catalogue: Catalogue, code: str, end: str, hose: HoseRow) -> Fi
         tail_bore_mm=tail.tail_bore_mm,
         nose_bore_mm=tail.nose_bore_mm,
         allowance_mm=_allowance(row, hose.dn, form),
-        allowance_counts_from=measure_point(form, turns, Basis.SEAT_TO_SEAT),
+        allowance_counts_from=Basis.SEAT_TO_SEAT.value,
         drop_mm={Form.ELBOW_45: tail.drop45_mm, Form.ELBOW_90: tail.drop90_mm}.get(form),
         working_pressure_bar=row.rating_bar,
         printed_pressure=f"{row.rating_bar} bar",
@@ -173,7 +173,7 @@ def _lay_fitting(catalogue: Catalogue, code: str, end: str, hose: HoseRow) -> Fi
         small_parts=row.small_parts,
     )
     prepare_fitting(revision)
-    catalogue.approve(catalogue.register.add(revision), code)
+    catalogue.approve(catalogue.register.add(revision), "fitting item", code)
     return revision
 
 

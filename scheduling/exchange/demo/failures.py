@@ -68,12 +68,11 @@ class Losses:
         )
 
     def _down(self, fit: Fit, plan: MachinePlan, on: dt.date) -> Downtime:
-        still = fit.place.happening is not None and fit.place.happening.kind == "down_now"
-        still = still and on >= self.days.ago(2)
-        reason = f"hose failed: {fit.place.position}"
-        if still and fit.place.happening is not None:
-            reason = f"{reason}; {fit.place.happening.text}"
-        return self._downtime(plan, on, fit.failed_hour, None if still else fit.down_h, reason)
+        reason, lasts_h = f"hose failed: {fit.place.position}", float(fit.down_h)
+        if not fit.still_down:
+            return self._downtime(plan, on, fit.failed_hour, lasts_h, reason)
+        words = fit.place.happening.text if fit.place.happening else ""
+        return self._downtime(plan, on, fit.failed_hour, None, f"{reason}; {words}")
 
     def _downtime(
         self, plan: MachinePlan, on: dt.date, hour: float, lasts_h: float | None, reason: str

@@ -5,7 +5,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass, field
 from decimal import Decimal
 
-from django.contrib.auth.hashers import make_password
+from django.contrib.auth.hashers import Argon2PasswordHasher, get_hasher
 
 from fleet.models import Machine, MachineClass, Mount, Person, Site, SiteSpell
 from scheduling.exchange.demo.days import Days, moment, workday_after, workday_before
@@ -117,10 +117,26 @@ def _people(days: Days, *, hash_passwords: bool) -> Iterator[Person]:
         yield Person(
             username=row.username,
             display_name=row.name,
-            password=make_password(row.password) if hash_passwords else "!",
+            password=_hashed(row.password) if hash_passwords else "!",
             demo=True,
             date_joined=moment(days.start, 9),
         )
+
+
+class _QuickHasher(Argon2PasswordHasher):
+    """The usual hash at a small cost: eleven of them must not hold the load up.
+
+    These passwords stand in the README and open the door from this machine only; the first log-in
+    hashes each anew at the full cost.
+    """
+
+    time_cost, memory_cost, parallelism = 1, 8 * 1024, 1
+
+
+def _hashed(password: str) -> str:
+    usual = get_hasher()
+    hasher = _QuickHasher() if isinstance(usual, Argon2PasswordHasher) else usual
+    return str(hasher.encode(password, hasher.salt()))
 
 
 def _classes() -> Iterator[MachineClass]:
@@ -139,7 +155,7 @@ def _lay_machine(
     plan: FleetPlan,
     classes: dict[str, MachineClass],
 ) -> MachinePlan:
-    joined_on = max(days.start, days.months_ago(row.joined_months_ago))
+    came_on = _came_on(days, row)
     machine = Machine(
         site=plan.sites["SW" if row.story == "moved" else row.site],
         fleet_number=row.fleet_number,
@@ -148,24 +164,31 @@ def _lay_machine(
         maker=row.maker,
         model=row.model,
         serial_number=row.serial_number,
-        in_service_from=days.months_ago(row.joined_months_ago),
+        in_service_from=came_on,
         status="standing" if row.story == "standing" else "in_service",
     )
     stood_from = days.ago(STOOD_DAYS) if row.story == "standing" else None
     curve = run_curve(
         days,
         days.stream("hours", row.fleet_number),
-        first_on=joined_on,
+        first_on=max(came_on, days.start),
         first_h=row.first_h,
         shift_h=float(row.hours_per_shift),
         stops_on=stood_from,
     )
-    laid = MachinePlan(row, machine, plan.sites[row.site], joined_on, joined_on, curve, stood_from)
+    on = curve.first_on
+    laid = MachinePlan(row, machine, plan.sites[row.site], on, on, curve, stood_from)
     register.add(machine)
     _lay_calendar(days, laid)
     _lay_spells(register, days, laid, plan)
     _lay_lines(register, days, laid)
     return laid
+
+
+def _came_on(days: Days, row: MachineRow) -> dt.date:
+    """The working day on which a machine came: about as many months ago as the table says."""
+    off = days.stream("came", row.fleet_number).randint(-12, 12)
+    return workday_before(days.months_ago(row.joined_months_ago) + dt.timedelta(days=off))
 
 
 def _lay_calendar(days: Days, laid: MachinePlan) -> None:
@@ -227,7 +250,7 @@ def _lay_move(register: Register, laid: MachinePlan, on: dt.date, planner: Perso
 
 
 def _lay_lines(register: Register, days: Days, laid: MachinePlan) -> None:
-    """The counters: every machine has its engine's, crushers hydraulics' too, the breaker its own."""
+    """Every machine has its engine's counter, crushers hydraulics' too, the breaker its own."""
     curves = {laid.row.counter: laid.curve}
     if laid.row.counter == "hydraulics":
         curves = {"engine": laid.curve, "hydraulics": laid.curve.share(HYDRAULICS_SHARE)}

@@ -8,7 +8,7 @@ from random import Random
 
 from assemblies.calc.tags import draw_tag
 from assemblies.models import Assembly, Stay, Tag, TagLot
-from fleet.models import Person, Site
+from fleet.models import Site
 from scheduling.exchange.demo.days import Days, moment, month_of, quarter_of
 from scheduling.exchange.demo.fleet import FleetPlan
 from scheduling.exchange.demo.places import Place

@@ -20,7 +20,7 @@ from scheduling.exchange.demo.fleet import FleetPlan, lay_fleet
 from scheduling.exchange.demo.hoses import Hose, Rack
 from scheduling.exchange.demo.looks import Looker
 from scheduling.exchange.demo.places import Key, Place, lay_places
-from scheduling.exchange.demo.recipes import RecipeBook, Workshop, lay_workshop
+from scheduling.exchange.demo.recipes import RecipeBook
 from scheduling.exchange.demo.register import Register
 from scheduling.exchange.demo.rulings import lay_exemptions, lay_releases, lay_rules
 from scheduling.exchange.demo.spares import lay_spares
@@ -29,6 +29,7 @@ from scheduling.exchange.demo.stays import lay_stays
 from scheduling.exchange.demo.stores import Stores
 from scheduling.exchange.demo.tables import tables
 from scheduling.exchange.demo.timeline import tell_place
+from scheduling.exchange.demo.workshop import Workshop, lay_workshop
 
 LOADED = "loaded the demo"
 

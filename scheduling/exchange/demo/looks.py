@@ -3,7 +3,6 @@
 import datetime as dt
 from dataclasses import dataclass
 
-from assemblies.models import Assembly
 from fleet.models import Person
 from scheduling.exchange.demo.days import Days, last_up_to, moment
 from scheduling.exchange.demo.fleet import FleetPlan, Look
@@ -106,7 +105,7 @@ class Looker:
             self._recheck(hose, fit, finding, by_on)
 
     def _recheck(self, hose: Hose, fit: Fit, finding: Finding, by_on: dt.date) -> None:
-        """Looked at again on the last service day before it must be; off with its hose if sooner."""
+        """Looked at again on the last service day before it must be, unless its hose goes first."""
         again_on = last_up_to(fit.place.plan.services, by_on)
         again_on = again_on if again_on and again_on > finding.found_on else by_on
         if fit.removed_on is not None and fit.removed_on <= again_on:
@@ -140,22 +139,18 @@ class Looker:
             made_by=done.inspected_by,
         )
         self.register.tell(
-            "found",
-            _assembly(done),
+            "looked at a hose",
+            done.assembly,
             at=moment(done.inspected_on, 9.1),
             by=done.inspected_by,
             site=done.site,
-            after={"what": what[:40], "verdict": verdict, "by": by_on},
+            after={"on": done.inspected_on, "found": [what[:40]], "verdict": verdict, "by": by_on},
         )
         return self.register.add(finding)
 
     def _deal(self, finding: Finding, on: dt.date, how: str, by: Person | None) -> None:
         finding.dealt_with_at, finding.dealt_with_by = moment(on, 16), by
         finding.dealt_with_how = how
-
-
-def _assembly(done: Inspection) -> Assembly:
-    return done.assembly
 
 
 def _occasion(look: Look) -> str:

@@ -106,7 +106,7 @@ def _add(register: Register, fleet: FleetPlan, place: Place) -> None:
     rules = [rule for rule in tables().rules if _speaks_of(rule, place)]
     place.fitted_months = min((r.fitted_months for r in rules if r.fitted_months), default=None)
     place.fitting_h = min((r.hours_fitting for r in rules if r.hours_fitting), default=None)
-    place.half_yearly = any(r.inspect_months == 6 for r in rules)
+    place.half_yearly = any(r.inspect_months == 6 or r.inspect_hours for r in rules)
     register.tell(
         "added a position",
         position,
@@ -131,7 +131,7 @@ def _speaks_of(rule: RuleRow, place: Place) -> bool:
 
 
 def _mark(places: dict[Key, Place]) -> None:
-    """Put the planted faults and the happenings on their places; a place that isn't there is told."""
+    """Put the planted faults and the happenings on their places."""
     for fault in tables().faults:
         if fault.place and fault.kind != "stored_too_long":
             _there(places, fault).fault = fault

@@ -1,27 +1,18 @@
-"""The demo's crimp recipes: from the chart where one names the pair, by trial for one, else none."""
+"""The demo's crimp recipes: from a chart that names the pair, by trial for two, else none."""
 
 import datetime as dt
 from dataclasses import dataclass, field
 from decimal import Decimal
-from itertools import product
 
 from assemblies.calc.crimping import Joint, crimp_od_for_compression_mm, external_skive_mm
-from assemblies.calc.trial import evaluate_trial
-from assemblies.models import (
-    Crimper,
-    CrimpRecipe,
-    CrimpTrial,
-    FittingRevision,
-    Instrument,
-    RecipeRevision,
-    TrialPress,
-)
-from fleet.models import Person, Site
+from assemblies.models import CrimpRecipe, FittingRevision, RecipeRevision
 from scheduling.exchange.demo.catalogue import Catalogue, series_of
 from scheduling.exchange.demo.days import Days, moment
 from scheduling.exchange.demo.fleet import FleetPlan
 from scheduling.exchange.demo.register import Register
 from scheduling.exchange.demo.tables import ChartRow, HoseRow, tables
+from scheduling.exchange.demo.trials import Piece, Stage, lay_trial
+from scheduling.exchange.demo.workshop import Workshop
 
 TRIED_HOSE = "B3W-19"
 TRIED_RATING_BAR = Decimal(250)
@@ -30,14 +21,6 @@ NIGHT_HOSE = "B2SC-12"
 NIGHT_RATING_BAR = Decimal(200)
 NIGHT_COMPRESSION = 0.45
 STEP_MM = Decimal("0.05")
-
-
-@dataclass
-class Workshop:
-    """Crimpers and instruments of each site."""
-
-    crimpers: dict[str, Crimper] = field(default_factory=dict)
-    instruments: dict[tuple[str, str], Instrument] = field(default_factory=dict)
 
 
 @dataclass
@@ -110,7 +93,7 @@ class RecipeBook:
             revision.external_skive_mm = Decimal(str(external_skive_mm(depth)))
         if chart.internal_skive_mm:
             revision.internal_skive, revision.internal_skive_mm = "length", chart.internal_skive_mm
-        self.catalogue.approve(self.register.add(revision), str(revision.header))
+        self.catalogue.approve(self.register.add(revision), "crimp recipe", str(revision.header))
         return revision
 
     def _tried(self, hose: HoseRow, fitting: FittingRevision) -> RecipeRevision:
@@ -122,12 +105,13 @@ class RecipeBook:
         revision.working_pressure_bar = TRIED_RATING_BAR
         revision.rated_by = self.fleet.people["manager"]
         revision.note = "Skived to the braid so that three layers enter the two-layer shell."
-        self.catalogue.approve(self.register.add(revision), str(revision.header))
+        self.catalogue.approve(self.register.add(revision), "crimp recipe", str(revision.header))
         site, fitter = self.fleet.sites["BQ"], self.fleet.people["fitter.bq"]
-        for number, begun_on in enumerate(
-            (self.days.start, self.days.start + dt.timedelta(days=1))
-        ):
-            lay_trial(self, revision, site, fitter, begun_on, above=Decimal("0.10") * number)
+        for number in (0, 1):
+            begun_at = moment(self.days.start, 9.5 + 2 * number)
+            piece = Piece(revision, fitting, _joint(hose, fitting, self), hose.layers)
+            stage = Stage(site, self.workshop, fitter, begun_at)
+            lay_trial(self.register, piece, stage, above=Decimal("0.10") * number, proven=True)
         return revision
 
     def _provisional(self, hose: HoseRow, fitting: FittingRevision, on: dt.date) -> RecipeRevision:
@@ -142,86 +126,10 @@ class RecipeBook:
             revision.note = "Trial made on the straight end of the same tail and shell."
         self.register.add(revision)
         if fitting.form == "straight":
-            lay_trial(self, revision, site, fitter, on, above=Decimal(0))
+            piece = Piece(revision, fitting, _joint(hose, fitting, self), hose.layers)
+            stage = Stage(site, self.workshop, fitter, moment(on, 1.5))
+            lay_trial(self.register, piece, stage, above=Decimal(0), proven=False)
         return revision
-
-
-def lay_workshop(register: Register, days: Days, fleet: FleetPlan) -> Workshop:
-    """A crimper, a micrometer, a depth caliper, a pressure gauge and a pin set at each site."""
-    workshop = Workshop()
-    tools = ("Micrometer", "Depth caliper", "Pressure gauge", "Pin set")
-    for number, site in enumerate(fleet.sites.values(), start=1):
-        calibrated_on = days.ago(70 + 55 * number)
-        dates = {"calibrated_on": calibrated_on, "calibration_due_on": _year_after(calibrated_on)}
-        code, about = f"CP-{number}", f"Bench crimper, {site.name}"
-        crimper = Crimper(site=site, code=code, description=about, **dates)
-        workshop.crimpers[site.code] = register.add(crimper)
-    for (number, tool), site in product(enumerate(tools, start=1), fleet.sites.values()):
-        calibrated_on = days.ago(40 * number + len(site.name))
-        instrument = Instrument(
-            site=site,
-            code=f"{site.code}-M{number}",
-            description=tool,
-            calibrated_on=calibrated_on,
-            calibration_due_on=_year_after(calibrated_on),
-        )
-        workshop.instruments[site.code, tool] = register.add(instrument)
-    return workshop
-
-
-def lay_trial(
-    book: RecipeBook,
-    revision: RecipeRevision,
-    site: Site,
-    fitter: Person,
-    on: dt.date,
-    *,
-    above: Decimal,
-) -> None:
-    """Step down to the recipe's OD: coarse while the pin goes in freely, then by the small step."""
-    closing = (revision.crimp_od_mm or Decimal(0)) + above
-    steps = [("2.25", "enters"), ("1.75", "enters"), ("1.25", "enters"), ("0.75", "enters")]
-    steps += [("0.50", "enters"), ("0.25", "tight"), ("0.00", "refuses")]
-    trial = book.register.add(
-        CrimpTrial(
-            recipe=revision.header,
-            site=site,
-            crimper=book.workshop.crimpers[site.code],
-            die_set=revision.die_set,
-            pin_mm=revision.pin_mm,
-            pin_from="nut end, past the crimp",
-            begun_at=moment(on, 1.5),
-            begun_by=fitter,
-        )
-    )
-    presses = []
-    for number, (over, pin) in enumerate(steps, start=1):
-        od = closing + Decimal(over)
-        readings = [f"{od + d:.2f}" for d in _ROUND_MM] if pin != "enters" else []
-        at = moment(on, 1.5 + 0.08 * number)
-        press = TrialPress(
-            trial=trial,
-            number=number,
-            setting_mm=od - _DIAL_MM,
-            pin=pin,
-            od_readings=readings,
-            pressed_at=at,
-        )
-        presses.append(book.register.add(press))
-    found = evaluate_trial(
-        (p.setting_mm, p.pin, [Decimal(od) for od in p.od_readings]) for p in presses
-    )
-    detail = {
-        "closing_setting_mm": str(found.closing_setting_mm),
-        "closing_od_mm": f"{closing:.2f}",
-    }
-    book.register.close(
-        trial, closed_at=moment(on, 2.4), outcome=found.outcome.value, outcome_detail=detail
-    )
-
-
-_ROUND_MM = (Decimal("-0.04"), Decimal("0.00"), Decimal("0.04"))
-_DIAL_MM = Decimal("0.15")
 
 
 def _joint(hose: HoseRow, fitting: FittingRevision, book: RecipeBook) -> Joint:
@@ -238,7 +146,3 @@ def _joint(hose: HoseRow, fitting: FittingRevision, book: RecipeBook) -> Joint:
 def _rounded(value_mm: float) -> Decimal:
     """To the twentieth of a millimetre, as charts print."""
     return (Decimal(str(value_mm)) / STEP_MM).quantize(Decimal(1)) * STEP_MM
-
-
-def _year_after(day: dt.date) -> dt.date:
-    return day + dt.timedelta(days=365)

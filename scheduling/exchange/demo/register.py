@@ -25,6 +25,7 @@ from assemblies.models import (
     Instrument,
     Position,
     RecipeRevision,
+    RecipeTrial,
     Reel,
     ShellItem,
     ShellRevision,
@@ -37,6 +38,7 @@ from assemblies.models import (
     Tag,
     TagLot,
     TrialPress,
+    TrialProof,
 )
 from fleet import audit
 from fleet.models import (
@@ -67,6 +69,7 @@ ORDER: Final[tuple[type[models.Model], ...]] = (
     *(Site, Person, MachineClass, Machine, SiteSpell, Mount, HourMeter, HourReading),
     *(HoseItem, HoseRevision, FittingItem, FittingRevision, ShellItem, ShellRevision),
     *(Crimper, Instrument, CrimpRecipe, RecipeRevision, CrimpTrial, TrialPress),
+    *(TrialProof, RecipeTrial),
     *(AssemblySpec, SpecRevision, SpecEnd, SpecSleeve, Position, TagLot, Tag),
     *(Reel, StockItem, StockMovement, Assembly, Stay, ConditionalRelease),
     *(BuildRecord, BuildEnd, Downtime, LifeRule, LifeRuleRevision, Exemption),
@@ -134,7 +137,7 @@ class Register:
         for table, columns in CLOSED_LATER.items():
             self._write_closings(table, columns)
         self._write_trail()
-        return {t._meta.verbose_name_plural or "": len(self._rows[t]) for t in ORDER}
+        return {str(t._meta.verbose_name_plural): len(self._rows[t]) for t in ORDER}
 
     def _write_closings(self, table: type[models.Model], columns: tuple[str, ...]) -> None:
         rows = [(row, values) for row, values in self._closing if isinstance(row, table)]

@@ -11,6 +11,9 @@ from scheduling.exchange.demo.register import Register
 from scheduling.exchange.demo.tables import HappeningRow, RuleRow, tables
 from scheduling.models import Exemption, LifeRule, LifeRuleRevision
 
+RELEASED_TO_BAR = 170
+"""The limit that the release in happenings.csv states."""
+
 
 def lay_rules(register: Register, days: Days, fleet: FleetPlan) -> None:
     """The life rules, each approved by a named person in the first week."""
@@ -77,7 +80,7 @@ def lay_releases(register: Register, days: Days, fleet: FleetPlan, hoses: list[H
         if row.kind != "conditional_release":
             continue
         hose, authority = hanging(hoses, row), fleet.people[row.person]
-        at = moment(days.ago(row.days_ago), 3.0)
+        at = moment(days.ago(row.days_ago), 4.0)
         release = ConditionalRelease(
             assembly=hose.assembly,
             authority=authority,
@@ -87,6 +90,7 @@ def lay_releases(register: Register, days: Days, fleet: FleetPlan, hoses: list[H
             replace_by_on=days.ago(-(row.until_days or 0)),
         )
         register.add(release)
+        hose.assembly.working_pressure_bar = RELEASED_TO_BAR
         register.tell(
             "released conditionally",
             hose.assembly,

@@ -1,18 +1,20 @@
-"""The demo's hoses that are on no machine now: spares, what was built ahead, what is on the bench."""
+"""The demo's hoses on no machine: spares, what was built ahead, what is on the bench."""
 
 import datetime as dt
 from random import Random
 
-from scheduling.exchange.demo.days import Days, months_after, workday_before
-from scheduling.exchange.demo.days import moment
+from scheduling.exchange.demo.days import Days, moment, months_after, workday_before
 from scheduling.exchange.demo.hoses import Hose, Rack
 from scheduling.exchange.demo.places import Key, Place
 from scheduling.exchange.demo.stays import Spot, add_stay
 from scheduling.exchange.demo.tables import FaultRow, tables
+from scheduling.exchange.demo.timeline import BUILT_LIMIT_MONTHS
 
 SPARES = 34
 LONGEST_STORED_DAYS = 560
 ON_BENCH = 3
+SOON_DAYS = 75
+BUILT_AHEAD_SHARE = 0.5
 
 
 def lay_spares(rack: Rack, places: dict[Key, Place], days: Days) -> None:
@@ -25,9 +27,28 @@ def lay_spares(rack: Rack, places: dict[Key, Place], days: Days) -> None:
         _lay_spare(rack, place, built_on, _mark(dice, place, number))
     for place in chosen[SPARES:]:
         _lay_on_bench(rack, place, workday_before(days.ago(1)))
+    for hose in list(rack.hoses):
+        if _falls_due_soon(hose, days) and dice.random() < BUILT_AHEAD_SHARE:
+            built_on = workday_before(days.ago(dice.randint(2, 18)))
+            _lay_spare(rack, _place_of(hose), built_on, "")
     for fault in tables().faults:
         if fault.kind == "stored_too_long":
             _lay_forgotten(rack, places, fault, days)
+
+
+def _falls_due_soon(hose: Hose, days: Days) -> bool:
+    """Whether a hose that can be built here reaches six years from built within weeks."""
+    fit = hose.fit
+    if fit is None or fit.removed_on is not None or not hose.spec.buildable:
+        return False
+    left = (months_after(fit.built_on, BUILT_LIMIT_MONTHS) - days.today).days
+    return 0 < left < SOON_DAYS
+
+
+def _place_of(hose: Hose) -> Place:
+    if hose.fit is None:
+        raise ValueError(f"{hose.assembly} hangs on no place.")
+    return hose.fit.place
 
 
 def _mark(dice: Random, place: Place, number: int) -> str:

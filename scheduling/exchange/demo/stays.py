@@ -57,7 +57,7 @@ def _lay_before(rack: Rack, hose: Hose, fit: Fit, person: Person) -> None:
 
 
 def _lay_on_machine(rack: Rack, hose: Hose, fit: Fit, person: Person) -> None:
-    removed_at = moment(fit.removed_on, _removed_hour(fit)) if fit.removed_on else None
+    removed_at = moment(fit.removed_on, fit.removed_hour) if fit.removed_on else None
     came_at = None if fit.came is Came.FOUND else moment(fit.fitted_on, fit.fitted_hour)
     on = Spot(
         "position",
@@ -104,7 +104,7 @@ def _add_fitted(rack: Rack, hose: Hose, fit: Fit, spot: Spot, person: Person) ->
         hose.assembly.earlier_h += stay.to_machine_h - stay.from_machine_h
     where = f"{plan.machine}, {spot.position}"
     after = {"place": where, "on": spot.since_on, "machine_h": stay.from_machine_h}
-    verb = "found" if spot.since is None else "fitted"
+    verb = "found on a machine" if spot.since is None else "fitted"
     at = spot.since or moment(fit.fitted_on, 9)
     rack.register.tell(verb, hose.assembly, at=at, by=person, site=hose.site, after=after)
 
@@ -112,7 +112,7 @@ def _add_fitted(rack: Rack, hose: Hose, fit: Fit, spot: Spot, person: Person) ->
 def _date_found(stay: Stay, hose: Hose, fit: Fit) -> None:
     """Fitted some day between when it was made and when it was found, if that is known."""
     assembly, plan = hose.assembly, fit.place.plan
-    earliest = assembly.built_earliest_on or assembly.made_latest_on
+    earliest = assembly.built_earliest_on or assembly.made_earliest_on
     if earliest is None:
         stay.from_earliest_on = stay.from_latest_on = None
         stay.from_precision = ""
@@ -127,7 +127,7 @@ def _date_found(stay: Stay, hose: Hose, fit: Fit) -> None:
 def _lay_scrapped(rack: Rack, hose: Hose, fit: Fit, on: dt.date) -> None:
     """A hose that comes off is scrap: it is never used again on another place."""
     site, person = fit.place.plan.site_on(on), _who(rack, fit, on)
-    at = moment(on, _removed_hour(fit))
+    at = moment(on, fit.removed_hour)
     assembly = hose.assembly
     hose.site = assembly.site = site
     assembly.condition = "scrap"
@@ -166,10 +166,6 @@ def add_stay(rack: Rack, hose: Hose, spot: Spot, person: Person) -> Stay:
 
 
 _RACKS = {"BQ": "rack B", "SW": "container 2"}
-
-
-def _removed_hour(fit: Fit) -> float:
-    return fit.failed_hour + 0.5 if fit.why == "failed" else 10.0
 
 
 def _who(rack: Rack, fit: Fit, on: dt.date) -> Person:

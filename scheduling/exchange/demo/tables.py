@@ -3,7 +3,7 @@
 import csv
 import re
 from collections.abc import Callable, Mapping
-from dataclasses import Field, dataclass, fields
+from dataclasses import Field, dataclass, fields, replace
 from decimal import Decimal
 from functools import cache
 from itertools import product
@@ -11,6 +11,8 @@ from pathlib import Path
 from typing import Any, ClassVar, Final, Protocol, TypeVar
 
 from django.conf import settings
+
+from scheduling.calc.presets import preset
 
 
 class _Table(Protocol):
@@ -227,6 +229,7 @@ class FailureRow:
     exposures: tuple[str, ...]
     mode: str
     cause: str
+    seen_as: str
     weight: int
     oil_low_l: Decimal
     oil_high_l: Decimal
@@ -315,7 +318,7 @@ def tables() -> Tables:
         tails={row.dn: row for row in read("tails", TailRow)},
         shells=read("shells", ShellRow),
         charts=read("charts", ChartRow),
-        rules=read("rules", RuleRow),
+        rules=tuple(_with_preset(row) for row in read("rules", RuleRow)),
         findings=read("findings", FindingRow),
         failures=read("failures", FailureRow),
         doubtful=read("doubtful", DoubtRow),
@@ -334,6 +337,16 @@ def read(name: str, kind: type[Row]) -> tuple[Row, ...]:
     with path.open(encoding="utf-8", newline="") as file:
         lines = list(csv.DictReader(file))
     return tuple(_row(f"{path.name} line {n}", line, kind) for n, line in enumerate(lines, start=2))
+
+
+def _with_preset(row: RuleRow) -> RuleRow:
+    """A rule that starts from a preset has its limits and its source."""
+    if not row.preset:
+        return row
+    chosen = preset(row.preset)
+    source = f"{chosen.title} ({chosen.source}): check against your copy and the maker's data"
+    limits: dict[str, Any] = dict(chosen.limits)
+    return replace(row, source=source, **limits)
 
 
 def _row(place: str, line: dict[str, str], kind: type[Row]) -> Row:

@@ -26,6 +26,7 @@ LIFE_YEARS: Final = {"normal": 19, "weather": 15, "heat": 11, "rubbing": 9, "roc
 BOUGHT_SHARE: Final = 0.15
 SEEN_FIRST_SHARE: Final = 0.45
 BUILT_LIMIT_MONTHS: Final = 72
+NIGHT_HOUR: Final = 4.5
 NEXT_SERVICE_DAYS: Final = 20
 
 
@@ -53,8 +54,10 @@ class Fit:
     fault: FaultRow | None = None
     dated: bool = True
     fitted_hour: float = 11.0
+    removed_hour: float = 10.0
     failed_hour: int = 0
     down_h: int = 0
+    still_down: bool = False
 
 
 @dataclass(frozen=True)
@@ -97,9 +100,11 @@ class _Teller:
         if forced_on is not None:
             self._close(fits[-1], Ending(forced_on, "due"))
             fits.append(self._forced(forced_on))
+            fits[-2].removed_hour = fits[-1].fitted_hour - 1.0
         if self.place.happening is not None and self.place.happening.kind == "down_now":
-            on = self.days.ago(self.place.happening.days_ago)
+            on = workday_before(self.days.ago(self.place.happening.days_ago))
             self._close(fits[-1], Ending(on, "failed", self._failure("burst")))
+            fits[-1].still_down = True
         return fits
 
     def _horizon(self, forced_on: dt.date | None) -> dt.date:
@@ -127,7 +132,7 @@ class _Teller:
         return fit
 
     def _built_before(self) -> dt.date:
-        """When a hose was built that the walk-down found: no older than the machine or 65 months."""
+        """When a hose that the walk-down found was built: no older than the machine."""
         fault, happening = self.place.fault, self.place.happening
         if fault is not None and fault.kind == "past_age_from_built":
             return self.days.months_ago(BUILT_LIMIT_MONTHS) - dt.timedelta(
@@ -152,16 +157,15 @@ class _Teller:
         fails_on = self._fails_on(fit)
         if fails_on is not None and fails_on < planned_on:
             ending = self._bad(fit, fails_on)
-        return ending if ending.on < self.days.today else self._seen_but_open(fit, ending)
-
-    def _seen_but_open(self, fit: Fit, ending: Ending) -> None:
-        """A hose whose end is still to come; what a look found of it stays open."""
+        if ending.on < self.days.today:
+            return ending
         if ending.seen is not None and ending.seen.on < self.days.today:
-            fit.seen = ending.seen
+            fit.seen = ending.seen  # what a look found of it stays open
+        return None
 
     def _planned_on(self, fit: Fit) -> dt.date:
         """The last service day before the first of the limits, each taken with its own margin."""
-        limits = [fit.built_on + _months(self.dice.uniform(64.5, 71.5))]
+        limits = [fit.built_on + _months(self.dice.uniform(67.5, 71.6))]
         if self.place.fitted_months is not None:
             share = self.dice.uniform(0.82, 1.14)
             limits.append(fit.fitted_on + _months(self.place.fitted_months * share))
@@ -208,7 +212,7 @@ class _Teller:
         rows = [row for row in tables().findings if row.verdict == "replace"]
         row = _pick(self.dice, [r for r in rows if self.place.spec.row.exposure in r.exposures])
         if row is None or self.dice.random() < 0.4:
-            return Ending(on, "found_bad", seen=Seen(on, None, failure.note[:40], None))
+            return Ending(on, "found_bad", seen=Seen(on, None, failure.seen_as, None))
         by_on = on + dt.timedelta(days=row.days or 60)
         removed_on = last_up_to(self.plan.services, by_on) or on
         removed_on = removed_on if removed_on > on else workday_before(by_on)
@@ -230,6 +234,7 @@ class _Teller:
         if ending.failure is not None:
             fit.down_h = self.dice.randint(ending.failure.down_low_h, ending.failure.down_high_h)
             fit.failed_hour = self.dice.randint(6, max(6, min(15, 21 - fit.down_h)))
+            fit.removed_hour = fit.failed_hour + 0.5
 
     def _next(self, fit: Fit) -> Fit:
         """The hose that takes the place: built ahead, built at once, or bought from a van."""
@@ -253,7 +258,10 @@ class _Teller:
             came = Came.FOUND
         elif fault is not None and fault.kind == "below_duty":
             came = Came.BOUGHT
-        return Fit(self.place, came, on, on, fault=fault, dated=came is not Came.FOUND)
+        hour = 11.0 if fault is not None else NIGHT_HOUR
+        return Fit(
+            self.place, came, on, on, fault=fault, dated=came is not Came.FOUND, fitted_hour=hour
+        )
 
 
 def forced_day(place: Place, days: Days) -> dt.date | None:
