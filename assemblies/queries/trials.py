@@ -16,12 +16,15 @@ from assemblies.models import (
     CrimpTrial,
     FittingRevision,
     HoseRevision,
+    RecipeRevision,
     RecipeTrial,
+    ShellItem,
     ShellRevision,
     TrialPress,
     TrialProof,
 )
 from assemblies.queries.parts import counting
+from fleet.calc.keys import text_key
 from fleet.models import Person
 
 SMALL_STEP_MM = Decimal("0.25")
@@ -211,7 +214,7 @@ def last_proof(trial: CrimpTrial) -> TrialProof | None:
     return trial.proofs.select_related("tested_by", "gauge").order_by("tested_at", "pk").last()
 
 
-def recipes_behind(trial: CrimpTrial) -> list[Any]:
+def recipes_behind(trial: CrimpTrial) -> list[RecipeRevision]:
     """The recipe revisions that a trial stands behind."""
     links = RecipeTrial.objects.filter(trial=trial).select_related("revision__header")
     return [link.revision for link in links]
@@ -242,3 +245,18 @@ def _line(trial: Any) -> TrialLine:
 def _press(press: TrialPress, readings: Sequence[str]) -> Press:
     sizes = tuple(Decimal(text) for text in readings)
     return Press(press.setting_mm, Pin(press.pin), sizes)
+
+
+def provisional_of(recipe_id: int) -> RecipeRevision | None:
+    """The provisional revision of a recipe, if it has one."""
+    found = RecipeRevision.objects.filter(header=recipe_id, state="provisional")
+    return found.select_related("header", "made_by").order_by("-number").first()
+
+
+def shell_depth(code: str) -> Decimal | None:
+    """The internal depth of the shell with this code, where it is known."""
+    shell = ShellItem.objects.filter(code_key=text_key(code)).first()
+    if shell is None:
+        return None
+    counts: ShellRevision | None = counting(ShellRevision, [shell.pk]).get(shell.pk)
+    return counts.internal_depth_mm if counts else None
