@@ -112,8 +112,8 @@ def recipe_obstacles(recipe: RecipeRevision) -> Iterator[Refused]:
     if recipe.basis == RecipeRevision.Basis.TRIAL:
         yield Refused(
             "no_trial",
-            "A trial recipe is approved on two trials whose crimp diameters agree, with passed "
-            "proof tests: none are recorded here yet.",
+            "A trial recipe is not approved by itself: it becomes provisional on one good crimp "
+            "trial, and is approved on two whose diameters agree, with passed proof tests.",
         )
     if not recipe.crimp_od_mm:
         yield Refused("od_missing", "State the crimp OD of the chart.", field="crimp_od_mm")

@@ -63,11 +63,12 @@ def end_notes(connection: str, size: str) -> tuple[StandardNote, ...]:
 def _hose_notes(hose_type: str, dn: int) -> Iterator[StandardNote]:
     name = f"{hose_type} DN{dn}"
     pressure = tables.hose_pressure(hose_type, dn)
-    if pressure:
-        figure = f"{_plain(pressure.working_pressure_bar)} bar"
-        yield StandardNote(
-            "working_pressure_bar", f"Working pressure of {name}", figure, pressure.source
-        )
+    if pressure is None:
+        return  # the document has no such size: what it says of the type is not said of this hose
+    figure = f"{_plain(pressure.working_pressure_bar)} bar"
+    yield StandardNote(
+        "working_pressure_bar", f"Working pressure of {name}", figure, pressure.source
+    )
     radius = tables.bend_radius(hose_type, dn)
     if radius:
         figure = f"{_plain(radius.bend_radius_mm)} mm"

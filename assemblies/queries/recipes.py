@@ -39,9 +39,19 @@ class RecipePage:
         return next((head for head in self.heads if head.state == "approved"), None)
 
     @property
-    def state(self) -> str:
-        counts = self.approved or self.draft
-        return counts.state if counts else "withdrawn"
+    def counts(self) -> RevisionHead | None:
+        """The revision that counts: approved, else provisional, else the draft."""
+        states = ("approved", "provisional", "draft")
+        standing = [head for head in self.heads if head.state in states]
+        return min(standing, key=lambda head: states.index(head.state), default=None)
+
+    @property
+    def mark(self) -> str:
+        return self.counts.mark if self.counts else "withdrawn"
+
+    @property
+    def mark_words(self) -> str:
+        return self.counts.state if self.counts else "withdrawn"
 
 
 def recipe_page(recipe_id: int) -> RecipePage | None:

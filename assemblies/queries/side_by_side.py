@@ -29,6 +29,15 @@ class RevisionHead:
     withdrawal_reason: str
     change_note: str
 
+    @property
+    def mark(self) -> str:
+        """The mark of its state: a provisional recipe is held for its second trial."""
+        return "held" if self.state == "provisional" else self.state
+
+    @property
+    def may_be_withdrawn(self) -> bool:
+        return self.state in ("approved", "provisional")
+
 
 @dataclass(frozen=True, slots=True)
 class FactCell:

@@ -284,3 +284,11 @@ def test_a_recipe_for_unequal_layers_warns_in_its_own_sentence() -> None:
     recipe = shop.recipe(make.hose(), make.fitting(), shop.shell(layers_made_for=1))
     page = shown(client("fitter"), "recipe", recipe.header_id)
     assert "The shell is made for 1 layers, the hose has 2" in page
+
+
+def test_a_provisional_recipe_is_called_so_and_may_be_withdrawn() -> None:
+    recipe = shop.recipe(make.hose(), shop.end(), basis="trial", chart_source="")
+    RecipeRevision.objects.filter(pk=recipe.pk).update(state="provisional")
+    page = shown(client("manager"), "recipe", recipe.header_id)
+    assert "provisional" in page
+    assert "Withdraw revision 1" in page
