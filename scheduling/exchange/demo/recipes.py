@@ -86,7 +86,7 @@ class RecipeBook:
     ) -> RecipeRevision:
         revision = self._figures(hose, fitting, chart.compression)
         revision.basis, revision.chart_source = "published", chart.source
-        revision.working_pressure_bar, revision.note = hose.pressure_bar, chart.note
+        revision.working_pressure_bar = hose.pressure_bar
         if chart.external_skive == "length":
             depth = float(self.catalogue.shell(hose).internal_depth_mm or 0)
             revision.external_skive = "length"
@@ -104,7 +104,7 @@ class RecipeBook:
         revision.external_skive_mm = Decimal(str(skive))
         revision.working_pressure_bar = TRIED_RATING_BAR
         revision.rated_by = self.fleet.people["manager"]
-        revision.note = "Skived to the braid so that three layers enter the two-layer shell."
+        revision.change_note = "Skived to the braid so that three layers enter the two-layer shell."
         self.catalogue.approve(self.register.add(revision), "crimp recipe", str(revision.header))
         site, fitter = self.fleet.sites["BQ"], self.fleet.people["fitter.bq"]
         for number in (0, 1):
@@ -123,7 +123,7 @@ class RecipeBook:
         revision.rated_by = self.fleet.people["manager"]
         revision.made_by, revision.made_at = fitter, moment(on, 1.5)
         if fitting.form != "straight":
-            revision.note = "Trial made on the straight end of the same tail and shell."
+            revision.change_note = "Trial made on the straight end of the same tail and shell."
         self.register.add(revision)
         if fitting.form == "straight":
             piece = Piece(revision, fitting, _joint(hose, fitting, self), hose.layers)

@@ -186,7 +186,6 @@ class ChartRow:
     compression: float
     external_skive: str
     internal_skive_mm: Decimal | None
-    note: str
 
 
 @dataclass(frozen=True)
