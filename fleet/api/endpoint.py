@@ -5,6 +5,7 @@ from typing import Any
 
 from django.utils.cache import patch_cache_control
 from rest_framework.authentication import SessionAuthentication
+from rest_framework.exceptions import NotFound
 from rest_framework.renderers import JSONRenderer
 from rest_framework.request import Request
 from rest_framework.response import Response
@@ -42,3 +43,13 @@ class Endpoint(APIView):
         answer = super().finalize_response(request, response, *args, **kwargs)
         patch_cache_control(answer, no_store=True)
         return answer
+
+
+class NoSuchAddress(Endpoint):
+    """Any other address under the API is refused in the API's own shape. No part of the schema."""
+
+    schema: Any = None
+
+    def initial(self, request: Request, *args: Any, **kwargs: Any) -> None:
+        super().initial(request, *args, **kwargs)
+        raise NotFound

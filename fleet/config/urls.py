@@ -2,7 +2,9 @@
 
 from django.contrib.auth.decorators import login_not_required
 from django.contrib.auth.views import LogoutView
-from django.urls import include, path
+from django.urls import include, path, re_path
+
+from fleet.api.endpoint import NoSuchAddress
 
 from . import health
 from .login import LogIn
@@ -15,6 +17,7 @@ urlpatterns = [
     path("api/v1/", include("fleet.api_urls")),
     path("api/v1/", include("assemblies.api_urls")),
     path("api/v1/", include("scheduling.api_urls")),
+    re_path("^api/v1/", NoSuchAddress.as_view()),
     path("", include("fleet.urls")),
     path("", include("assemblies.urls")),
     path("", include("scheduling.urls")),

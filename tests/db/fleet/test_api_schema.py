@@ -5,6 +5,7 @@ import io
 import pytest
 from django.core.management import call_command
 
+from fleet.api.access import Pace
 from tests import factories as make
 from tests.api_client import Caller
 
@@ -28,3 +29,29 @@ def test_every_operation_tells_its_refusals() -> None:
 
 def test_nobody_reads_the_description() -> None:
     assert Caller().get("schema/").status == 401
+
+
+@pytest.mark.parametrize("path", ["hoses/", "machines", "machines/1/2/3/", "%00", ""])
+def test_an_unknown_address_is_refused_in_the_same_shape(path: str) -> None:
+    caller = Caller(make.person("fitter"))
+    for answer in (caller.get(path), caller.post(path, {})):
+        assert (answer.status, set(answer.said)) == (404, {"code", "sentence", "field"})
+    assert Caller().get(path).status == 401
+
+
+def test_too_many_calls_are_told_when_to_come_again(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(Pace, "rate", "3/min")
+    caller = Caller(make.person("fitter"))
+    answers = [caller.client.get("/api/v1/machines/") for _ in range(4)]
+    assert [answer.status_code for answer in answers] == [200, 200, 200, 429]
+    assert 0 < int(answers[-1]["Retry-After"]) <= 60
+    assert Caller(make.person("fitter")).get("machines/").status == 200
+
+
+def test_a_cache_that_is_down_stops_nobody(monkeypatch: pytest.MonkeyPatch) -> None:
+    def down(*_: object, **__: object) -> None:
+        raise ConnectionError
+
+    caller = Caller(make.person("fitter"))
+    monkeypatch.setattr(Pace.cache, "get", down)
+    assert caller.get("machines/").status == 200
