@@ -3,6 +3,7 @@
 from django.urls import URLPattern, URLResolver, path
 
 from assemblies.views.catalogue_urls import catalogue_urls
+from assemblies.views.duty_urls import duty_urls
 from assemblies.views.fitting_up import fit, swap, tag, take_off
 from assemblies.views.positions import position_add, position_change
 from assemblies.views.trial_urls import trial_urls
@@ -18,6 +19,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("hoses/<int:hose_id>/tag/", tag, name="tag"),
     *catalogue_urls,
     *trial_urls,
+    *duty_urls,
 ]
 
 add_deeds(
