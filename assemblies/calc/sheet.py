@@ -13,7 +13,7 @@ from assemblies.calc.sheet_words import CAUTIONS
 from fleet.calc import frozen
 
 CHECK_YOUR_COPY = "check against your copy and the maker's data"
-MOST_SLEEVES = 4
+MOST_SLEEVES = 8
 MOST_READINGS = 12
 
 

@@ -7,11 +7,20 @@ is printed whole on the next page, never cut away.
 from datetime import date
 
 from assemblies.calc.sheet import SheetContent
-from assemblies.calc.sheet_words import bars, celsius, millimetres, short_figure, tolerance
-from assemblies.pdf.end_column import crimp_bands, part_bands, rating_words
-from assemblies.pdf.hose_drawing import draw_assembly
+from assemblies.calc.sheet_phrases import (
+    bend_words,
+    binding_words,
+    hose_words,
+    proof_words,
+    rating_words,
+    sleeve_words,
+    temperature_words,
+)
+from assemblies.calc.sheet_words import bars, millimetres, short_figure, tolerance
+from assemblies.pdf.end_column import crimp_bands, part_bands
+from assemblies.pdf.hose_drawing import LANE_MM, draw_assembly
 from assemblies.pdf.orientation import draw_orientation
-from assemblies.pdf.sheet_foot import caution_band, sign_band, test_band
+from assemblies.pdf.sheet_foot import caution_band, proof_band, sign_band
 from assemblies.pdf.sheet_overleaf import draw_overleaf
 from assemblies.pdf.sheet_steps import steps_band
 from fleet.pdf import qr
@@ -84,7 +93,7 @@ def _bands(pen: Pen, width: float, content: SheetContent, overleaf: Overleaf) ->
         *_ends(pen, width, content, overleaf),
         space(1.0),
         _AFTER_ENDS,
-        *([test_band(pen, content)] if content.can_be_crimped else []),
+        *([proof_band(pen, content)] if content.can_be_crimped else []),
         *notes,
         caution_band(pen, width, content.cautions, overleaf),
         sign_band(pen),
@@ -177,8 +186,9 @@ def _drawing(pen: Pen, content: SheetContent) -> Band:
 
 
 def _sleeve_room(content: SheetContent) -> float:
-    """More height where sleeves push the dimension lines down."""
-    return 0.45 * len(content.sleeves)
+    """More height where sleeves push the hose and the dimension lines down."""
+    lanes = max(0, len(content.sleeves) - 4)
+    return 0.45 * len(content.sleeves) + LANE_MM * lanes
 
 
 def _strip(pen: Pen, width: float, content: SheetContent, overleaf: Overleaf) -> list[Band]:
@@ -186,10 +196,10 @@ def _strip(pen: Pen, width: float, content: SheetContent, overleaf: Overleaf) ->
     within = tolerance(length.plus_mm, length.minus_mm)
     rows = [
         [
-            Field("Hose: code, maker, product, type, size", _hose_words(content), 2.6),
+            Field("Hose: code, maker, product, type, size", hose_words(hose), 2.6),
             Field("Working pressure and its source", rating_words(hose.rating), 2.2),
-            Field("Bend radius, at least", _bend_words(content), 1.3),
-            Field("Temperature", _temperature(content), 1.0),
+            Field("Bend radius, at least", bend_words(hose), 1.3),
+            Field("Temperature", temperature_words(hose), 1.0),
             Field("Reel", hose.reel or "write it:", 0.8),
         ],
         [
@@ -205,65 +215,18 @@ def _strip(pen: Pen, width: float, content: SheetContent, overleaf: Overleaf) ->
         ],
         [
             Field("WORKING PRESSURE", bars(content.pressure.working_bar), 1.0, 13, bold=True),
-            Field("It is the lowest of", _binding(content), 2.2),
+            Field("It is the lowest of", binding_words(content.pressure), 2.2),
             Field("PROOF PRESSURE", bars(content.test.pressure_bar), 1.0, 13, bold=True),
-            Field("Proof test", _test_words(content), 2.0),
+            Field("Proof test", proof_words(content.test), 2.0),
         ],
     ]
     if content.sleeves:
-        rows.append([Field("Sleeves", _sleeve_words(content))])
+        rows.append([Field("Sleeves", _sleeve_lines(content))])
     return [field_row(pen, width, row, overleaf, least=6.6) for row in rows]
 
 
-def _hose_words(content: SheetContent) -> str:
-    hose = content.hose
-    parts = (hose.code, hose.maker, hose.product, hose.type_name, hose.size_name)
-    outside = hose.outside_diameter_mm
-    measures = (
-        f"bore {millimetres(hose.bore_mm)}" if hose.bore_mm else "",
-        f"outside {millimetres(outside)}" if outside else "",
-    )
-    return " · ".join(part for part in (*parts, hose.reinforcement, *measures) if part)
-
-
-def _bend_words(content: SheetContent) -> str:
-    words = millimetres(content.hose.bend_radius_mm)
-    source = content.hose.bend_radius_source
-    return f"{words} ({source})" if source else words
-
-
-def _temperature(content: SheetContent) -> str:
-    low, high = content.hose.from_c, content.hose.to_c
-    if low is None or high is None:
-        return "not known"
-    return f"{celsius(low)} to {celsius(high)}"
-
-
-def _binding(content: SheetContent) -> str:
-    parts = "; ".join(f"{part.part} {bars(part.bar)}" for part in content.pressure.parts)
-    binds = content.pressure.binds
-    return f"{parts}. Binds: {binds}" if parts and binds else parts or binds or "not known"
-
-
-def _test_words(content: SheetContent) -> str:
-    test = content.test
-    hold = (
-        f"{test.hold_from_s} s"
-        if test.hold_from_s == test.hold_to_s
-        else f"{test.hold_from_s} to {test.hold_to_s} s"
-    )
-    words = f"{test.policy} Hold {hold}, liquid, air bled."
-    return f"{words} {test.source}".strip()
-
-
-def _sleeve_words(content: SheetContent) -> str:
-    lines = []
-    for number, sleeve in enumerate(content.sleeves, 1):
-        to_words = "the other end" if sleeve.to_mm is None else millimetres(sleeve.to_mm)
-        start = f"{short_figure(sleeve.from_mm)} to {to_words} from {sleeve.measured_from}"
-        note = f" ({sleeve.note})" if sleeve.note else ""
-        lines.append(f"S{number} {sleeve.name}: {start}{note}")
-    return "; ".join(lines)
+def _sleeve_lines(content: SheetContent) -> str:
+    return "; ".join(sleeve_words(n, sleeve) for n, sleeve in enumerate(content.sleeves, 1))
 
 
 def _ends(pen: Pen, width: float, content: SheetContent, overleaf: Overleaf) -> list[Band]:

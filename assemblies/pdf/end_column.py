@@ -2,15 +2,24 @@
 
 from collections.abc import Sequence
 
-from assemblies.calc.sheet import CrimpFigures, EndLine, PinAnswer, Rating, Skive, SkiveKind
-from assemblies.calc.sheet_words import (
-    bars,
-    celsius,
-    figure,
-    millimetres,
-    short_figure,
-    tolerance,
+from assemblies.calc.sheet import CrimpFigures, EndLine, PinAnswer
+from assemblies.calc.sheet_phrases import (
+    NO_RECIPE_ADVICE,
+    UNMATCHED,
+    allowance_words,
+    basis_words,
+    crimp_od_words,
+    crimp_range_words,
+    fitting_words,
+    form_words,
+    pin_words,
+    rating_words,
+    recipe_rating_words,
+    recipe_words,
+    shell_words,
+    skive_words,
 )
+from assemblies.calc.sheet_words import figure, millimetres
 from assemblies.pdf.end_detail import draw_end_detail
 from fleet.pdf.bands import Band, fixed
 from fleet.pdf.fields import Field, Overleaf, draw_field, field_row, put
@@ -27,19 +36,19 @@ def part_bands(pen: Pen, width: float, end: EndLine, overleaf: Overleaf) -> list
     """What the end is: title, fitting, shell, connection, rating, allowance."""
     rows = [
         [
-            Field(f"Fitting {end.label}: code, maker, product", _joined(end, "fitting"), 1.45),
+            Field(f"Fitting {end.label}: code, maker, product", fitting_words(end), 1.45),
             Field(
                 f"Shell {end.label}: code, maker, product",
-                _joined(end, "shell") or "one piece with the fitting",
+                shell_words(end),
             ),
         ],
         [
             Field(f"Connection {end.label} and size", f"{end.connection} {end.size}".strip(), 1.45),
-            Field(f"Form {end.label} · turns about", _form_words(end)),
+            Field(f"Form {end.label} · turns about", form_words(end)),
         ],
         [
             Field(f"Working pressure {end.label} and its source", rating_words(end.rating), 1.45),
-            Field(f"Allowance {end.label}, counted from", _allowance(end)),
+            Field(f"Allowance {end.label}, counted from", allowance_words(end)),
         ],
     ]
     small = [
@@ -83,36 +92,12 @@ def box_bands(pen: Pen, end: EndLine, crimp: CrimpFigures) -> list[Band]:
     return [*bands, fixed(5.2, 7.0, lambda box: _draw_checks(pen, box, end, crimp))]
 
 
-def rating_words(rating: Rating) -> str:
-    """A rating in bar, as it is printed, and the document it is from."""
-    said = bars(rating.bar)
-    printed = f" (printed: {rating.printed})" if rating.printed else ""
-    source = rating.source.words()
-    return f"{said}{printed}. {source}" if source else said + printed
-
-
-def _joined(end: EndLine, part: str) -> str:
-    names = (getattr(end, f"{part}_{kind}") for kind in ("code", "maker", "product"))
-    return " · ".join(name for name in names if name)
-
-
-def _form_words(end: EndLine) -> str:
-    drop = f", drop {millimetres(end.drop_mm)}" if end.drop_mm else ""
-    return f"{end.form}{drop} · {end.turns_about}"
-
-
-def _allowance(end: EndLine) -> str:
-    if end.allowance_mm is None:
-        return "not known"
-    return f"{millimetres(end.allowance_mm)} {end.allowance_from}".strip()
-
-
 def _draw_title(pen: Pen, box: Box, end: EndLine) -> None:
     pen.rectangle(box, 0.6, 0.86)
     inner = box.inset(1.0, 0.5)
     name, state = inner.columns([1, 2.2])
     pen.text(name, f"End {end.label}", 9, bold=True)
-    words = "" if end.matched else "UNMATCHED: no published chart names these parts together"
+    words = "" if end.matched else UNMATCHED
     if end.crimp is None:
         words = "NO RECIPE"
     if words:
@@ -125,27 +110,17 @@ def _no_recipe(pen: Pen, end: EndLine, overleaf: Overleaf) -> Band:
         head, rest = box.inset(2.0, 1.5).cut_top(11.0)
         words = "NO CRIMP RECIPE. DO NOT CRIMP THIS END."
         pen.text(head, words, 12, floor_pt=8, bold=True)
-        text = (
-            f"{end.no_crimp_reason} No crimp figure is given here because none is proven for "
-            "this hose, fitting and shell. Ask both makers for a chart that names them, or have "
-            "a crimp trial made and approved; then print this sheet anew."
-        )
+        text = f"{end.no_crimp_reason} {NO_RECIPE_ADVICE}"
         put(pen, rest, text, f"End {end.label}: no recipe", overleaf, size_pt=8.5)
 
     return fixed(40.0, 52.0, draw)
 
 
 def _recipe_row(label: str, crimp: CrimpFigures) -> Sequence[Field]:
-    rated = [bars(crimp.rated_bar)] if crimp.rated_bar is not None else []
-    if crimp.rated_to_c is not None:
-        rated.append(f"to {celsius(crimp.rated_to_c)}")
-    if crimp.rated_by:
-        rated.append(f"by {crimp.rated_by}")
-    basis = f"{crimp.basis.value}: {crimp.basis_words}"
     return (
-        Field(f"Recipe {label}", f"{crimp.recipe_code} rev {crimp.revision} · {crimp.state}", 0.9),
-        Field(f"Basis {label}", basis, 1.3),
-        Field(f"Recipe {label} rated", ", ".join(rated) or "not rated", 0.7),
+        Field(f"Recipe {label}", recipe_words(crimp), 0.9),
+        Field(f"Basis {label}", basis_words(crimp), 1.3),
+        Field(f"Recipe {label} rated", recipe_rating_words(crimp), 0.7),
     )
 
 
@@ -154,15 +129,9 @@ def _draw_crimp_row(
 ) -> None:
     """The figure that counts, the largest on the sheet."""
     pen.rectangle(box, 1.2)
-    within = tolerance(crimp.crimp_od_plus_mm, crimp.crimp_od_minus_mm)
-    low, high = crimp.crimp_od_range_mm
     texts = (
-        (
-            f"CRIMP OD {label}, mean of the readings",
-            f"Ø {figure(crimp.crimp_od_mm)} {within} mm",
-            15,
-        ),
-        ("passes from … to", f"{figure(low)} … {figure(high)} mm", 10.5),
+        (f"CRIMP OD {label}, mean of the readings", crimp_od_words(crimp), 15),
+        ("passes from … to", crimp_range_words(crimp), 10.5),
         ("ovality, at most", f"{figure(crimp.ovality_limit_mm)} mm", 10.5),
     )
     columns = box.inset(1.0, 0.6).columns([1.9, 1.35, 0.75], 1.0)
@@ -182,31 +151,11 @@ def _figures_row(label: str, crimp: CrimpFigures) -> Sequence[Field]:
     )
 
 
-def skive_words(skive: Skive) -> str:
-    """None, not known, or the length: three different things."""
-    if skive.kind is SkiveKind.NONE:
-        return "none"
-    if skive.kind is SkiveKind.UNKNOWN:
-        return "NOT KNOWN: ask"
-    return millimetres(skive.length_mm)
-
-
 def _pin_row(label: str, crimp: CrimpFigures) -> Sequence[Field]:
     return (
-        Field(f"Pin {label}, out before every press", _pin_words(crimp), 1.2),
+        Field(f"Pin {label}, out before every press", pin_words(crimp), 1.2),
         Field(f"Setting {label}, a note only: the OD counts", crimp.setting_note or "none", 1.0),
     )
-
-
-def _pin_words(crimp: CrimpFigures) -> str:
-    pin = crimp.pin
-    if pin is None:
-        return "no pin check in this recipe"
-    answer = "must ENTER" if pin.expected is PinAnswer.ENTERS else "must REFUSE"
-    words = f"Ø {short_figure(pin.pin_mm)} mm {answer}"
-    if pin.must_pass_mm is not None:
-        words += f"; Ø {short_figure(pin.must_pass_mm)} mm must still pass"
-    return f"{words}; {pin.entry}" if pin.entry else words
 
 
 def _boxes_band(pen: Pen, labels: Sequence[str], per_row: int) -> Band:

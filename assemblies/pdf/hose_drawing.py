@@ -52,7 +52,8 @@ def draw_assembly(pen: Pen, box: Box, content: SheetContent) -> None:
     _draw_end(pen, view, far, (view.cut_b, view.seat_b), _lean(content, far))
     _letter(pen, (room.x - LABEL_MM / 2, view.axis), near.label)
     _letter(pen, (room.right + LABEL_MM / 2, view.axis), far.label)
-    _draw_lengths(pen, box, view, content)
+    _draw_lengths(pen, view, content)
+    _say_scale(pen, box, view, len(content.sleeves))
 
 
 def lay_out(content: SheetContent, room: Box) -> View:
@@ -70,10 +71,11 @@ def lay_out(content: SheetContent, room: Box) -> View:
     else:
         drawn = scale * cut
     whole = drawn + scale * (near + far)
+    lanes = LANE_MM * len(content.sleeves)
     seat_a = room.x + (room.w - whole) / 2
     cut_a = seat_a + scale * near
     return View(
-        axis=room.y + max(14.2, room.h * 0.36),
+        axis=room.y + max(14.2, lanes + THICKEST_MM / 2),
         thick=scale * outside,
         scale=scale,
         broken=broken,
@@ -216,7 +218,7 @@ def _draw_bend(
     unit = view.thick
     bend = radians(min(max(end.bend_deg or 90, 15), 135))
     drop = float(end.drop_mm) * view.scale if end.drop_mm else 1.9 * unit
-    up = min(max(drop, 1.4 * unit), 11.0)
+    up = min(max(drop, 1.4 * unit), 10.0)
     run = outward * up * cos(bend) / sin(bend)
     corner = (seat - run, axis)
     if outward * (corner[0] - collar) < 0.2 * unit:
@@ -293,7 +295,7 @@ def _letter(pen: Pen, at: Point, label: str) -> None:
     pen.text(Box(at[0] - 2.4, at[1] - 2.1, 4.8, 4.2), label, 9, bold=True, align="centre")
 
 
-def _draw_lengths(pen: Pen, box: Box, view: View, content: SheetContent) -> None:
+def _draw_lengths(pen: Pen, view: View, content: SheetContent) -> None:
     length = content.length
     half = max(0.62 * view.thick, view.thick / 2 + 0.45 * len(content.sleeves))
     beside = view.seat_b + 0.9 * view.thick + 2.0
@@ -313,11 +315,14 @@ def _draw_lengths(pen: Pen, box: Box, view: View, content: SheetContent) -> None
         within = tolerance(length.plus_mm, length.minus_mm)
         words = f"{short_figure(length.length_mm)} {within} mm {length.basis.value}"
         draw_dimension(pen, (left, right), overall_y, words, beside=right + 2.0)
-    scale_words = (
-        "Hose shortened in this drawing; ends about "
-        if view.broken
-        else "Drawn to its own proportions, about "
-    )
+
+
+def _say_scale(pen: Pen, box: Box, view: View, sleeves: int) -> None:
+    """The scale in words, top left: above the ends, or below the names of the sleeves."""
+    kind = "Hose shortened; ends about" if view.broken else "To its own proportions, about"
     ratio = 1 / view.scale
-    scale_words += f"1 : {ratio:.1f}" if ratio < 10 else f"1 : {ratio:.0f}"
-    pen.text(Box(box.x, box.bottom - 2.3, 60.0, 2.4), scale_words, 5.5)
+    words = f"{kind} 1 : {ratio:.1f}" if ratio < 10 else f"{kind} 1 : {ratio:.0f}"
+    at = Box(box.x, box.y, 60.0, 2.4)
+    if sleeves:
+        at = Box(box.x, box.y + sleeves * LANE_MM + 0.4, GUTTER_MM - 1, 5.0)
+    pen.text(at, words, 5.5)

@@ -3,7 +3,7 @@
 from math import cos, radians, sin
 
 from assemblies.calc.sheet import SheetContent
-from assemblies.calc.sheet_words import short_figure
+from assemblies.calc.sheet_phrases import short_angle
 from fleet.pdf.pen import Box, Pen, Point
 
 _HOSE_GREY = 0.82
@@ -23,8 +23,7 @@ def draw_orientation(pen: Pen, box: Box, content: SheetContent) -> None:
     pen.text(title, words, 6.2, bold=True, align="centre")
     picture, foot = rest.cut_top(rest.h - 4.8)
     _draw_clock(pen, picture, content)
-    within = f" ±{short_figure(turned.tolerance_deg)}°" if turned.tolerance_deg else ""
-    pen.text(foot, f"{short_figure(turned.angle_deg)}°{within}", 10.5, bold=True, align="centre")
+    pen.text(foot, short_angle(turned), 10.5, bold=True, align="centre")
 
 
 def _draw_clock(pen: Pen, box: Box, content: SheetContent) -> None:

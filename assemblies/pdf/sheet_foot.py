@@ -13,7 +13,7 @@ _CAUTION_PT = 6.6
 _CAUTION_FLOOR_PT = 5.5
 
 
-def test_band(pen: Pen, content: SheetContent) -> Band:
+def proof_band(pen: Pen, content: SheetContent) -> Band:
     """Boxes for the pen: lengths, reel, proof test, flush."""
     entries = [
         Field("Reel · date made", share=1.4),

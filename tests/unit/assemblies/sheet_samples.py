@@ -260,6 +260,14 @@ def trial_sheet() -> SheetContent:
     return replace(content, steps=steps_for(content))
 
 
+def eight_sleeves() -> SheetContent:
+    """As many sleeves as a specification can have."""
+    sleeves = tuple(
+        Sleeve(f"guard {n}", D(50 * n), D(50 * n + 400), "A" if n % 2 else "B") for n in range(8)
+    )
+    return replace(oriented("200"), sleeves=sleeves)
+
+
 def without_recipe() -> SheetContent:
     base = everyday()
     near, far = base.ends

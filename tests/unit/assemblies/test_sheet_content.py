@@ -129,8 +129,8 @@ def test_refuses_an_angle_that_is_no_angle() -> None:
 
 def test_refuses_more_sleeves_than_the_drawing_shows() -> None:
     sleeve = Sleeve("guard", D(0), D(10), "A")
-    with pytest.raises(ValueError, match="5 sleeves: a sheet shows 4 at most"):
-        replace(everyday(), sleeves=(sleeve,) * 5)
+    with pytest.raises(ValueError, match="9 sleeves: a sheet shows 8 at most"):
+        replace(everyday(), sleeves=(sleeve,) * 9)
     with pytest.raises(ValueError, match="ends at 5 mm, before it begins"):
         replace(sleeve, from_mm=D(5), to_mm=D(5))
 

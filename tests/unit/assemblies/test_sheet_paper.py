@@ -17,6 +17,7 @@ from fleet.pdf.pen import Box, Pen, Placed
 from fleet.pdf.text import readable
 from tests.paper_reading import PageRead, off_page, overlaps, read_pages, squeeze, struck_out
 from tests.unit.assemblies.sheet_samples import (
+    eight_sleeves,
     everyday,
     oriented,
     trial_sheet,
@@ -28,6 +29,7 @@ SAMPLES: dict[str, Callable[[], SheetContent]] = {
     "everyday": everyday,
     "worst": worst,
     "trial": trial_sheet,
+    "eight sleeves": eight_sleeves,
     "without a recipe": without_recipe,
     "turned 0": lambda: oriented("0"),
     "turned 20": lambda: oriented("20"),
@@ -38,6 +40,7 @@ SAMPLES: dict[str, Callable[[], SheetContent]] = {
     "short and fat": lambda: oriented("180", length="260", outside="68"),
     "long and thin": lambda: oriented("45", length="24000", outside="13.4"),
 }
+COMMON = [name for name in SAMPLES if name not in ("worst", "eight sleeves")]
 every_sample = pytest.mark.parametrize("name", list(SAMPLES))
 every_size = pytest.mark.parametrize("size", list(SIZES))
 
@@ -117,7 +120,7 @@ def test_covers_no_sign_with_another_or_with_a_line(name: str, size: str) -> Non
 
 
 @every_size
-@pytest.mark.parametrize("name", [name for name in SAMPLES if name != "worst"])
+@pytest.mark.parametrize("name", COMMON)
 def test_fits_one_page_where_names_are_of_common_length(name: str, size: str) -> None:
     assert len(drawn(name, size)[2]) == 1
 

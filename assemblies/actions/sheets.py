@@ -1,0 +1,130 @@
+"""Issuing build sheets: the content is frozen with its number and checksum, once."""
+
+import datetime as dt
+import json
+from dataclasses import replace
+
+from django.db import transaction
+
+from assemblies.calc.sheet import SheetContent, to_json
+from assemblies.models import FrozenSheet, SpecRevision
+from assemblies.queries.parts import SpecParts, parts_of
+from assemblies.queries.sheets import (
+    MOST_PIECES,
+    SheetOrder,
+    content_of,
+    sheet_content,
+    sheet_obstacle,
+)
+from fleet import audit
+from fleet.actions.refusals import Refused
+from fleet.calc.local_days import local_day
+from fleet.models import PaperCounter, Person, Site
+from fleet.permissions import READ, require
+
+_LOOKED_BACK = 5
+_KIND = "build sheet"
+
+
+@transaction.atomic
+def issue_sheet(
+    *, spec: SpecRevision, order: SheetOrder, address: str, person: Person | None, at: dt.datetime
+) -> FrozenSheet:
+    """Freeze a sheet of a spec at a site and give it a number. Atomic.
+
+    Safe to repeat: where one of the last sheets of this spec at the site says the same in all
+    but its number and day, that one is given. Refuses: quantity, spec_not_approved,
+    parts_missing, tolerance_unknown. Needs `read_register` at the site.
+    """
+    if person is not None:
+        require(person, READ, order.site)
+    return _issue(parts_of([spec])[spec.pk], order, address, person, at)
+
+
+def issue_book_sheets(
+    *,
+    specs: list[SpecRevision],
+    site: Site,
+    address: str,
+    person: Person | None,
+    at: dt.datetime,
+) -> list[FrozenSheet]:
+    """Freeze one sheet for each spec of a hose book, each in a transaction of its own.
+
+    Safe to repeat, and refuses, as `issue_sheet`. Needs `read_register` at the site.
+    """
+    if person is not None:
+        require(person, READ, site)
+    parts = parts_of(specs)
+    sheets = []
+    for spec in specs:
+        with transaction.atomic():
+            sheets.append(_issue(parts[spec.pk], SheetOrder(site), address, person, at))
+    return sheets
+
+
+def _issue(
+    parts: SpecParts, order: SheetOrder, address: str, person: Person | None, at: dt.datetime
+) -> FrozenSheet:
+    _refuse(parts, order)
+    today = local_day(at, order.site.time_zone)
+    draft = _content(parts, order, 0, today, address)
+    before = _said_already(parts.spec, order.site, draft)
+    if before is not None:
+        return before
+    number = _next_number(order.site)
+    content = _content(parts, order, number, today, address)
+    sheet = FrozenSheet.objects.create(
+        site=order.site,
+        number=number,
+        spec=parts.spec,
+        content=json.loads(to_json(content)),
+        checksum=content.checksum,
+        issued_at=at,
+        issued_by=person,
+    )
+    deed = audit.Deed("issued a build sheet", sheet, order.site, {}, {"checksum": sheet.checksum})
+    audit.record(deed, actor=person, at=at)
+    return sheet
+
+
+def _refuse(parts: SpecParts, order: SheetOrder) -> None:
+    if not 1 <= order.quantity <= MOST_PIECES:
+        sentence = f"A sheet is for 1 to {MOST_PIECES} pieces, not {order.quantity}."
+        raise Refused("quantity", sentence, field="quantity")
+    obstacle = sheet_obstacle(parts)
+    if obstacle is not None:
+        raise Refused(obstacle.code, obstacle.sentence)
+
+
+def _content(
+    parts: SpecParts, order: SheetOrder, number: int, today: dt.date, address: str
+) -> SheetContent:
+    return sheet_content(
+        parts,
+        order,
+        number=f"{order.site.code} {number}",
+        drawn_on=today,
+        address=address,
+        job=f"/B/{order.site.pk}/{number}",
+    )
+
+
+def _said_already(spec: SpecRevision, site: Site, draft: SheetContent) -> FrozenSheet | None:
+    """One of the last sheets that says the same, its number, day and month of stamping apart."""
+    last = FrozenSheet.objects.filter(spec=spec, site=site).order_by("-number")[:_LOOKED_BACK]
+    wanted = _bare(draft)
+    return next((sheet for sheet in last if _bare(content_of(sheet)) == wanted), None)
+
+
+def _bare(content: SheetContent) -> SheetContent:
+    return replace(content, number="", drawn_on=dt.date.min, job_link="")
+
+
+def _next_number(site: Site) -> int:
+    """The next number of this site's sheets; the counter's row is held until the end."""
+    PaperCounter.objects.get_or_create(site=site, kind=_KIND)
+    counter = PaperCounter.objects.select_for_update().get(site=site, kind=_KIND)
+    counter.last_number += 1
+    counter.save(update_fields=["last_number"])
+    return counter.last_number
