@@ -16,6 +16,7 @@ from fleet.actions.meter_book import (
     shown,
     tenths,
     whole_book,
+    whole_books,
     zone_of,
 )
 from fleet.actions.refusals import Refused
@@ -91,17 +92,15 @@ def record_readings(
             require(person, "record_reading", site_id)
     list(Machine.objects.select_for_update().filter(pk__in=ids).order_by("pk"))
     meters, spells = _meters(ids), _spells(ids)
-    books: dict[int, MeterBook] = {}
-    seen: dict[int, set[tuple[dt.datetime, Decimal]]] = {}
+    read = sorted(readings, key=lambda g: (g.read_at, g.reading_h))
+    of_meter = [(given, _meter(given, meters)) for given in read]
+    books = whole_books(list({meter.pk: meter for _, meter in of_meter}.values()))
+    seen = _standing(books)
     new: list[HourReading] = []
-    for given in readings:
-        _refuse_what_is_no_reading(given)
-    for given in sorted(readings, key=lambda g: (g.read_at, g.reading_h)):
-        meter = _meter(given, meters)
-        if meter.pk not in books:
-            books[meter.pk], seen[meter.pk] = whole_book(meter), _standing(meter)
-        if (given.read_at, given.reading_h) not in seen[meter.pk]:
-            seen[meter.pk].add((given.read_at, given.reading_h))
+    for given, meter in of_meter:
+        told = (meter.pk, given.read_at, given.reading_h)
+        if told not in seen:
+            seen.add(told)
             new.append(_judged(given, books[meter.pk], person=person, at=at, spells=spells))
     made = HourReading.objects.bulk_create(new, batch_size=BATCH)
     audit.record_many((_deed(r) for r in made), actor=person, at=at)
@@ -258,9 +257,13 @@ def _twin(meter: HourMeter, given: ReadingGiven) -> HourReading | None:
     return HourReading.objects.filter(same).first()
 
 
-def _standing(meter: HourMeter) -> set[tuple[dt.datetime, Decimal]]:
-    rows = HourReading.objects.filter(meter=meter, set_aside_at=None)
-    return set(rows.values_list("read_at", "reading_h"))
+def _standing(meter_ids: Iterable[int]) -> set[tuple[int, dt.datetime, Decimal]]:
+    """The readings of some meters that were not set aside."""
+    ids, found = list(meter_ids), set()
+    for start in range(0, len(ids), BATCH):
+        rows = HourReading.objects.filter(meter__in=ids[start : start + BATCH], set_aside_at=None)
+        found |= set(rows.values_list("meter_id", "read_at", "reading_h"))
+    return found
 
 
 def _deed(reading: HourReading) -> audit.Deed:

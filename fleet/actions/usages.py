@@ -1,27 +1,37 @@
 """Keeping each counter's usage: where it stands and how fast it runs."""
 
 from collections import defaultdict
-from collections.abc import Iterable, Sequence
-from decimal import Decimal
+from collections.abc import Iterable, Iterator, Sequence
+from typing import Any, Final
 
 import numpy as np
 from django.db import transaction
-from django.db.models import Max, Q
+from django.db.models import Max
 
-from fleet.actions.meter_book import COUNTED, hours, tenths
+from fleet.actions.meter_book import COUNTED, tenths
 from fleet.calc.usage import WINDOW_DAYS, UsageRate, usage_rate
 from fleet.models import HourMeter, HourReading, Machine, Mount, Usage
+from fleet.models.batches import insert_rows, update_rows
 from fleet.models.fields import EPOCH
 
 Series = list[tuple[int, int]]  # days since 1970-01-01 with machine hours in tenths
 Key = tuple[int, str]  # a machine's id and what the counter counts
+Facts = tuple[Any, ...]  # a usage row's values as the database keeps them
+
+BATCH: Final = 200
+_COLUMNS: Final = (
+    *("as_of_on", "machine_h", "rate_h_per_day", "low_h_per_day", "high_h_per_day", "basis"),
+)
 
 
 def machines_with_riders(machine_ids: Iterable[int]) -> list[int]:
     """These machines, and the attachments that count hours with one of them."""
     ids = set(machine_ids)
-    riders = Mount.objects.filter(carrier__in=ids, to_on=None, uses_carrier_hours=True)
-    return sorted(ids | set(riders.values_list("part_id", flat=True)))
+    riders: set[int] = set()
+    for batch in _batches(sorted(ids)):
+        mounts = Mount.objects.filter(carrier__in=batch, to_on=None, uses_carrier_hours=True)
+        riders |= set(mounts.values_list("part_id", flat=True))
+    return sorted(ids | riders)
 
 
 @transaction.atomic
@@ -31,56 +41,75 @@ def refresh_usage(*, machine_ids: Sequence[int]) -> int:
     Only rows that differ are written; returns how many. A part that counts its carrier's hours has
     the carrier's readings while it rides. Sends nothing: who records a reading tells of it.
     """
-    ids = machines_with_riders(machine_ids)
-    machines = Machine.objects.filter(pk__in=ids).select_related("machine_class")
-    found = {(u.machine_id, u.counts): u for u in Usage.objects.filter(machine__in=ids)}
-    series = _series(ids)
     written = 0
-    for machine in machines:
-        counters = {counts for owner, counts in [*series, *found] if owner == machine.pk}
-        for counts in sorted(counters):
-            rate = _rate(machine, series.get((machine.pk, counts), []))
-            written += _write(found.get((machine.pk, counts)), machine, counts, rate)
+    for batch in _batches(machines_with_riders(machine_ids)):
+        stood = _stored(batch)
+        series = _series(batch)
+        found = _worked_out(batch, {*series, *stood}, series)
+        changed = [(*f, stood[k][0]) for k, f in found.items() if k in stood and stood[k][1] != f]
+        added = [(*key, *facts) for key, facts in found.items() if key not in stood]
+        if changed:
+            update_rows(Usage, _COLUMNS, changed)
+        if added:
+            insert_rows(Usage, ("machine_id", "counts", *_COLUMNS), added)
+        written += len(changed) + len(added)
     return written
 
 
-def _rate(machine: Machine, series: Series) -> UsageRate:
+def _batches(ids: Sequence[int]) -> Iterator[Sequence[int]]:
+    for start in range(0, len(ids), BATCH):
+        yield ids[start : start + BATCH]
+
+
+def _stored(machine_ids: Sequence[int]) -> dict[Key, tuple[int, Facts]]:
+    """Each counter's row: its id and its values as the database keeps them."""
+    columns = {field.attname: field for field in Usage._meta.concrete_fields}
+    fields = [columns[name] for name in _COLUMNS]
+    rows = Usage.objects.filter(machine__in=machine_ids)
+    return {
+        (owner, counts): (
+            pk,
+            tuple(f.get_prep_value(v) for f, v in zip(fields, values, strict=True)),
+        )
+        for pk, owner, counts, *values in rows.values_list("pk", "machine_id", "counts", *_COLUMNS)
+    }
+
+
+def _worked_out(
+    machine_ids: Sequence[int], keys: Iterable[Key], series: dict[Key, Series]
+) -> dict[Key, Facts]:
+    machines = Machine.objects.filter(pk__in=machine_ids)
+    facts = {
+        pk: (int(hours_per_day * 1000), status != Machine.Status.IN_SERVICE)
+        for pk, hours_per_day, status in machines.values_list(
+            "pk", "machine_class__hours_per_day", "status"
+        )
+    }
+    return {
+        key: _facts(_rate(series.get(key, []), *facts[key[0]]))
+        for key in sorted(keys)
+        if key[0] in facts
+    }
+
+
+def _rate(series: Series, class_rate_milli: int, standing: bool) -> UsageRate:
     table = np.array(series, dtype=np.int64).reshape(-1, 2)
     return usage_rate(
-        table[:, 0],
-        table[:, 1],
-        class_rate_milli=int(machine.machine_class.hours_per_day * 1000),
-        standing=machine.status != Machine.Status.IN_SERVICE,
+        table[:, 0], table[:, 1], class_rate_milli=class_rate_milli, standing=standing
     )
 
 
-def _write(usage: Usage | None, machine: Machine, counts: str, rate: UsageRate) -> int:
-    as_of, value = rate.as_of_on, rate.machine_tenths
-    facts = {
-        "as_of_on": None if as_of is None else EPOCH + np.timedelta64(as_of, "D").item(),
-        "machine_h": None if value is None else hours(value),
-        "rate_h_per_day": Decimal(rate.rate_milli) / 1000,
-        "low_h_per_day": Decimal(rate.low_milli) / 1000,
-        "high_h_per_day": Decimal(rate.high_milli) / 1000,
-        "basis": rate.sentence,
-    }
-    if usage is None:
-        Usage.objects.create(machine=machine, counts=counts, **facts)
-        return 1
-    changed = [name for name, fact in facts.items() if getattr(usage, name) != fact]
-    for name in changed:
-        setattr(usage, name, facts[name])
-    if changed:
-        usage.save(update_fields=changed)
-    return bool(changed)
+def _facts(rate: UsageRate) -> Facts:
+    rates = (rate.rate_milli, rate.low_milli, rate.high_milli)
+    return (rate.as_of_on, rate.machine_tenths, *rates, rate.sentence)
 
 
 def _series(machine_ids: Sequence[int]) -> dict[Key, Series]:
-    """The counted readings of two years up to the last, by machine and counter, in time."""
+    """The counted readings of two years and more up to the last, by machine and counter."""
     series = _own_series(machine_ids)
-    mounts = Mount.objects.filter(part__in=machine_ids, uses_carrier_hours=True)
-    for mount in mounts.filter(to_on=None).select_related("carrier"):
-        series.update(_ridden(mount.part_id))
+    riding = Mount.objects.filter(part__in=machine_ids, uses_carrier_hours=True, to_on=None)
+    for part_id in riding.values_list("part_id", flat=True):
+        series.update(_ridden(part_id))
     return series
 
 
@@ -88,16 +117,12 @@ def _own_series(machine_ids: Sequence[int]) -> dict[Key, Series]:
     meters = HourMeter.objects.filter(machine__in=machine_ids)
     series: dict[Key, Series] = {key: [] for key in meters.values_list("machine_id", "counts")}
     counted = HourReading.objects.filter(COUNTED, meter__machine__in=machine_ids)
-    last = counted.values("meter__machine_id", "meter__counts").annotate(last=Max("read_on"))
-    wanted = Q(pk__in=[])
-    for row in last.order_by():
-        first_on = row["last"] - np.timedelta64(WINDOW_DAYS, "D").item()
-        wanted |= Q(
-            meter__machine_id=row["meter__machine_id"],
-            meter__counts=row["meter__counts"],
-            read_on__gte=first_on,
-        )
-    rows = counted.filter(wanted).order_by("read_on", "read_at", "id")
+    counters = counted.order_by().values("meter__machine_id", "meter__counts")
+    last = [row["last"] for row in counters.annotate(last=Max("read_on"))]
+    if not last:
+        return series
+    first_on = min(last) - np.timedelta64(WINDOW_DAYS, "D").item()
+    rows = counted.filter(read_on__gte=first_on).order_by("read_on", "read_at", "id")
     for owner, counts, on, value in rows.values_list(
         "meter__machine_id", "meter__counts", "read_on", "machine_h"
     ):

@@ -16,6 +16,11 @@ def hoses_changed(assembly_ids: Iterable[int], *, at: dt.datetime) -> None:
     _changed(StaleMark.Subject.ASSEMBLY, list(assembly_ids), at)
 
 
+def machines_changed(machine_ids: Iterable[int], *, at: dt.datetime) -> None:
+    """Likewise what some machines carry."""
+    _changed(StaleMark.Subject.MACHINE, list(machine_ids), at)
+
+
 def scope_changed(scope: Scope, *, at: dt.datetime) -> None:
     """What a rule or an exemption speaks of changed: the narrowest mark that covers it."""
     subject = StaleMark.Subject

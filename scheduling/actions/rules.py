@@ -18,7 +18,8 @@ from fleet.actions.refusals import Refused
 from fleet.models import Person, Site
 from fleet.permissions import require
 from scheduling.actions.nudges import scope_changed
-from scheduling.calc.presets import Preset, presets
+from scheduling.calc.presets import Preset
+from scheduling.calc.presets import preset as preset_named
 from scheduling.models import LifeRule, LifeRuleRevision
 
 MOST_MONTHS: Final = 1200
@@ -164,11 +165,10 @@ def apply_preset(
 
 
 def _preset(code: str) -> Preset:
-    found = {preset.code: preset for preset in presets()}
-    if code not in found:
-        known = ", ".join(found)
-        raise Refused("preset_unknown", f"There is no preset “{code}”. There are: {known}.")
-    return found[code]
+    try:
+        return preset_named(code)
+    except KeyError as unknown:
+        raise Refused("preset_unknown", unknown.args[0], field="preset") from unknown
 
 
 def _drafted(

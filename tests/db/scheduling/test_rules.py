@@ -96,7 +96,7 @@ def test_a_preset_becomes_the_sites_own_rule(boss: Person, site: Site) -> None:
     assert TrailEntry.objects.filter(deed="approved life rule").exists()
     with pytest.raises(Refused, match="already"):
         apply_preset(preset="din-20066-increased", site=site, person=boss, at=NOW)
-    with pytest.raises(Refused, match="There are: din-20066-normal"):
+    with pytest.raises(Refused, match="choose one of din-20066-normal"):
         apply_preset(preset="din-1", site=site, person=boss, at=NOW)
 
 
