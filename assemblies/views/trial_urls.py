@@ -18,5 +18,5 @@ trial_urls: list[URLPattern] = [
     path("recipes/<int:recipe_id>/trials/", trials.recipe_trials, name="recipe_trials"),
 ]
 
-add_entries(Entry(55, "Trials", "assemblies:trials", "bench", "edit_recipes"))
+add_entries(Entry(55, "Trials", "assemblies:trials", "bench", on_phone=False))
 stand_at(trials="assemblies:trials", trial="assemblies:trial")

@@ -4,16 +4,18 @@ import os
 from collections.abc import Callable
 from decimal import Decimal
 from pathlib import Path
+from typing import Any
 
 import pytest
 from axe_playwright_python.sync_playwright import Axe
 from django.urls import reverse
 from playwright.sync_api import Page, expect
 
-from assemblies.models import CrimpTrial, TrialPress
+from assemblies.actions.trial_recipes import recipe_from_trial
+from assemblies.models import CrimpTrial, HoseRevision, TrialPress
 from fleet.models import Person, Site
 from tests import factories as make
-from tests.browser.conftest import NARROWEST, PHONE, Visit
+from tests.browser.conftest import DESK, NARROWEST, PHONE, Visit
 from tests.db.assemblies import spec_shop as shop
 from tests.db.assemblies import trial_bench as bench
 
@@ -220,3 +222,36 @@ def test_a_trial_is_begun_on_a_phone(
     page.click("button:has-text('Begin the trial')")
     page.wait_for_url("**/trials/*/")
     assert CrimpTrial.objects.get().external_skive_mm == 29
+
+
+@pytest.mark.parametrize("size", [PHONE, DESK], ids=["phone", "desk"])
+def test_a_recipe_is_approved_on_two_trials_and_a_duty_is_read(
+    visit: Callable[..., Visit], site: Site, fitter: Person, size: dict[str, int]
+) -> None:
+    first = bench.proven(bench.closed(site, fitter), fitter)
+    joint = first.recipe
+    parts: dict[str, Any] = {"hose": joint.hose, "fitting": joint.fitting, "shell": joint.shell}
+    bench.proven(bench.closed(site, fitter, ("26.30", "26.32", "26.28"), **parts), fitter)
+    recipe_from_trial(trial=first, person=fitter, at=make.NOW)
+    seen = visit(make.person("manager", at=site), size)
+    page = seen.open(reverse("assemblies:recipe_trials", args=[joint.pk]))
+    page.check("[name=second]")
+    page.fill("[name=working_pressure_bar]", "200 bar")
+    keep(page, f"trial-6-approve-{size['width']}")
+    check_page(page)
+    page.click("text=Rate and approve it")
+    page.wait_for_url("**/recipes/*/")
+    keep(page, f"trial-7-recipe-{size['width']}")
+    spec = shop.draft(hose=HoseRevision.objects.get(header=joint.hose))
+    position = make.position(
+        on=make.machine(at=site),
+        **{"pressure_bar": Decimal(280), "circuit": "brakes", "exposure": "rocks"},
+        **{"oil_temperature_c": 90, "port_a": "JIC -8", "required_spec": spec.header},
+    )
+    page = seen.open(reverse("assemblies:duty", args=[position.pk]))
+    keep(page, f"duty-{size['width']}")
+    check_page(page)
+    assert "280 bar, the assembly bears" in page.inner_text("main")
+    seen.open(reverse("assemblies:trials"))
+    keep(page, f"trial-8-list-{size['width']}")
+    check_page(page)
