@@ -67,7 +67,7 @@ def approve(
     )
 
 
-def refusal(code: str, call: Any, *told: Any, **facts: Any) -> str:
+def check_refusal(code: str, call: Any, *told: Any, **facts: Any) -> str:
     with pytest.raises(Refused) as caught:
         call(*told, **facts)
     assert caught.value.code == code, caught.value.sentence
@@ -88,17 +88,17 @@ def test_one_good_trial_makes_a_provisional_recipe(site: Site, fitter: Person) -
 
 def test_a_trial_carries_one_recipe_only(site: Site, fitter: Person) -> None:
     trial, _ = provisional(site, fitter)
-    refusal("recipe_made", recipe_from_trial, trial=trial, person=fitter, at=NOW)
+    check_refusal("recipe_made", recipe_from_trial, trial=trial, person=fitter, at=NOW)
 
 
 def test_refuses_a_recipe_of_an_open_trial(site: Site, fitter: Person) -> None:
     trial = bench.begun(site, fitter)
-    refusal("trial_open", recipe_from_trial, trial=trial, person=fitter, at=NOW)
+    check_refusal("trial_open", recipe_from_trial, trial=trial, person=fitter, at=NOW)
 
 
 def test_refuses_a_recipe_of_a_trial_whose_skive_nobody_noted(site: Site, fitter: Person) -> None:
     trial = bench.closed(site, fitter, made={"insertion_depth_mm": Decimal(34)})
-    refusal("skive_unknown", recipe_from_trial, trial=trial, person=fitter, at=NOW)
+    check_refusal("skive_unknown", recipe_from_trial, trial=trial, person=fitter, at=NOW)
 
 
 def test_two_trials_that_agree_make_an_approved_recipe(
@@ -128,7 +128,7 @@ def test_refuses_two_trials_whose_brackets_are_apart(
 ) -> None:
     trial, recipe = provisional(site, fitter)
     second = again(trial, fitter, ("25.90", "25.90", "25.90"))
-    said = refusal("trials_disagree", approve, recipe, second, chief)
+    said = check_refusal("trials_disagree", approve, recipe, second, chief)
     assert "26.40 and 26.65" in said
     assert "25.90 and 26.15" in said
 
@@ -145,7 +145,7 @@ def test_refuses_a_rating_that_nothing_carries(
     site: Site, fitter: Person, chief: Person, code: str, bar: str, words: str
 ) -> None:
     trial, recipe = provisional(site, fitter)
-    assert words in refusal(code, approve, recipe, again(trial, fitter), chief, bar)
+    assert words in check_refusal(code, approve, recipe, again(trial, fitter), chief, bar)
 
 
 def test_refuses_approval_where_a_piece_failed_its_proof_test(
@@ -153,22 +153,22 @@ def test_refuses_approval_where_a_piece_failed_its_proof_test(
 ) -> None:
     trial, recipe = provisional(site, fitter)
     second = bench.proven(again(trial, fitter), fitter, passed=False)
-    assert "failed" in refusal("not_proven", approve, recipe, second, chief)
+    assert "failed" in check_refusal("not_proven", approve, recipe, second, chief)
 
 
 def test_refuses_the_same_trial_twice_and_a_trial_of_other_parts(
     site: Site, fitter: Person, chief: Person
 ) -> None:
     trial, recipe = provisional(site, fitter)
-    refusal("same_trial", approve, recipe, trial, chief)
-    refusal("other_joint", approve, recipe, bench.closed(site, fitter), chief)
+    check_refusal("same_trial", approve, recipe, trial, chief)
+    check_refusal("other_joint", approve, recipe, bench.closed(site, fitter), chief)
 
 
 def test_who_made_it_does_not_approve_it_unless_the_site_says_so(site: Site) -> None:
     only = make.person("fitter", "manager", at=site)
     trial, recipe = provisional(site, only)
     second = again(trial, only)
-    refusal("approves_alone", approve, recipe, second, only)
+    check_refusal("approves_alone", approve, recipe, second, only)
     Site.objects.filter(pk=site.pk).update(approves_alone=True)
     done = approve(recipe, second, Person.objects.get(pk=only.pk))
     assert "approved it alone, as the site allows" in done.change_note
@@ -186,7 +186,7 @@ def test_a_published_chart_needs_no_trial_beside_it(
     hose, fitting = bench.three_layer(), shop.end()
     shop.approved_recipe(hose, fitting)
     trial = bench.closed(site, fitter, hose=hose.header, fitting=fitting.header, shell=None)
-    refusal("published_stands", recipe_from_trial, trial=trial, person=fitter, at=NOW)
+    check_refusal("published_stands", recipe_from_trial, trial=trial, person=fitter, at=NOW)
 
 
 def test_of_two_who_approve_one_is_told_that_it_is_done(
@@ -195,7 +195,7 @@ def test_of_two_who_approve_one_is_told_that_it_is_done(
     trial, recipe = provisional(site, fitter)
     second = again(trial, fitter)
     approve(recipe, second, chief)
-    refusal("not_provisional", approve, recipe, second, chief)
+    check_refusal("not_provisional", approve, recipe, second, chief)
 
 
 def test_a_later_trial_makes_the_next_provisional_revision(site: Site, fitter: Person) -> None:

@@ -36,7 +36,7 @@ def fitter(site: Site) -> Person:
     return make.person("fitter", at=site)
 
 
-def refusal(code: str, call: Any, /, **arguments: Any) -> Refused:
+def check_refusal(code: str, call: Any, /, **arguments: Any) -> Refused:
     with pytest.raises(Refused) as caught:
         call(**arguments)
     assert caught.value.code == code, caught.value.sentence
@@ -78,7 +78,7 @@ def test_a_new_joint_gets_the_draft_of_its_recipe(site: Site, fitter: Person) ->
 @pytest.mark.parametrize("kind", ["wire_spiral", "textile_braid", "helix_suction", "other"])
 def test_refuses_any_hose_but_wire_braid(site: Site, fitter: Person, kind: str) -> None:
     hose = bench.three_layer(reinforcement=kind).header
-    told = refusal("reinforcement_refused", bench.begun, at=site, by=fitter, hose=hose,
+    told = check_refusal("reinforcement_refused", bench.begun, at=site, by=fitter, hose=hose,
                    fitting=shop.end().header, shell=None)  # fmt: skip
     assert "wire braid alone" in told.sentence
 
@@ -90,7 +90,7 @@ def test_a_named_authority_overrules_with_a_reason(site: Site) -> None:
         "fitting": shop.end().header,
         "shell": None,
     }
-    refusal("reinforcement_refused", bench.begun, at=site, by=chief, **joint)
+    check_refusal("reinforcement_refused", bench.begun, at=site, by=chief, **joint)
     trial = bench.begun(site, chief, **joint, overruled_reason="asked both makers")
     assert (trial.overruled_by, trial.overruled_reason) == (chief, "asked both makers")
     assert TrailEntry.objects.get(deed="began trial").reason == "asked both makers"
@@ -107,7 +107,7 @@ def test_a_named_authority_overrules_with_a_reason(site: Site) -> None:
 def test_refuses_a_trial_without_a_pin_that_enters(
     site: Site, fitter: Person, code: str, facts: dict[str, Any]
 ) -> None:
-    refusal(code, bench.begun, at=site, by=fitter, **facts)
+    check_refusal(code, bench.begun, at=site, by=fitter, **facts)
 
 
 def test_a_press_told_twice_is_written_once(site: Site, fitter: Person) -> None:
@@ -166,8 +166,8 @@ def test_refuses_to_undo_a_press_that_others_followed(site: Site, fitter: Person
     first = bench.press(trial, fitter, "27.00", "enters")
     bench.press(trial, fitter, "26.75", "enters")
     told: dict[str, Any] = {"trial": trial, "person": fitter, "at": NOW}
-    refusal("not_the_last", undo_press, client_id=first.client_id, **told)
-    refusal("no_such_press", undo_press, client_id="none", **told)
+    check_refusal("not_the_last", undo_press, client_id=first.client_id, **told)
+    check_refusal("no_such_press", undo_press, client_id="none", **told)
 
 
 def test_refuses_to_close_without_three_readings(site: Site, fitter: Person) -> None:
@@ -184,9 +184,9 @@ def test_a_trial_without_a_collapse_is_closed_only_with_a_word_why(
     site: Site, fitter: Person
 ) -> None:
     trial = bench.begun(site, fitter)
-    refusal("no_press", end, trial=trial, by=fitter)
+    check_refusal("no_press", end, trial=trial, by=fitter)
     bench.press(trial, fitter, "27.00", "enters")
-    refusal("note_missing", end, trial=trial, by=fitter)
+    check_refusal("note_missing", end, trial=trial, by=fitter)
     done = end(trial, fitter, note="the shell split")
     assert (done.outcome, done.outcome_detail["supports_recipe"]) == ("goes on", False)
 
@@ -204,9 +204,9 @@ def test_readings_after_a_press_too_many_are_not_the_closing_press_s(
 
 def test_a_closed_trial_is_sealed(site: Site, fitter: Person) -> None:
     trial = bench.closed(site, fitter)
-    refusal("trial_closed", end, trial=trial, by=fitter)
+    check_refusal("trial_closed", end, trial=trial, by=fitter)
     told: dict[str, Any] = {"client_id": "x", "setting_mm": Decimal(26), "pin": "refuses"}
-    refusal("trial_closed", log_press, trial=trial, person=fitter, at=NOW, **told)
+    check_refusal("trial_closed", log_press, trial=trial, person=fitter, at=NOW, **told)
     with pytest.raises(IntegrityError, match="sealed"):
         CrimpTrial.objects.filter(pk=trial.pk).update(outcome="goes on")
 
@@ -256,10 +256,10 @@ def test_nothing_is_proposed_where_a_size_is_not_known(site: Site, fitter: Perso
 def test_a_piece_is_proof_tested_after_the_trial(site: Site, fitter: Person) -> None:
     told: dict[str, Any] = {"pressure_bar": Decimal(400), "hold_s": 60, "passed": True}
     who: dict[str, Any] = {"person": fitter, "at": NOW}
-    refusal("trial_open", record_trial_proof, trial=bench.begun(site, fitter), **told, **who)
+    check_refusal("trial_open", record_trial_proof, trial=bench.begun(site, fitter), **told, **who)
     trial = bench.closed(site, fitter)
-    refusal("hold_wrong", record_trial_proof, trial=trial, **{**told, "hold_s": 0}, **who)
-    refusal(
+    check_refusal("hold_wrong", record_trial_proof, trial=trial, **{**told, "hold_s": 0}, **who)
+    check_refusal(
         "pressure_missing", record_trial_proof, trial=trial, **{**told, "pressure_bar": 0}, **who
     )
     assert record_trial_proof(trial=trial, **told, **who).passed
