@@ -8,6 +8,6 @@ from assemblies.api.positions import OnePosition, Positions
 app_name = "assemblies_api"
 urlpatterns: list[URLPattern | URLResolver] = [
     path("positions/", Positions.as_view(), name="positions"),
-    path("positions/<int:position_id>/", OnePosition.as_view(), name="position"),
+    path("positions/<row_id:position_id>/", OnePosition.as_view(), name="position"),
     path("assemblies/<str:tag>/", AssemblyByTag.as_view(), name="assembly"),
 ]

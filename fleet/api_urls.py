@@ -9,7 +9,7 @@ from fleet.api.readings import Readings
 app_name = "fleet_api"
 urlpatterns: list[URLPattern | URLResolver] = [
     path("machines/", Machines.as_view(), name="machines"),
-    path("machines/<int:machine_id>/", OneMachine.as_view(), name="machine"),
-    path("machines/<int:machine_id>/readings/", Readings.as_view(), name="readings"),
+    path("machines/<row_id:machine_id>/", OneMachine.as_view(), name="machine"),
+    path("machines/<row_id:machine_id>/readings/", Readings.as_view(), name="readings"),
     path("schema/", Description.as_view(), name="schema"),
 ]

@@ -12,9 +12,9 @@ app_name = "fleet"
 urlpatterns: list[URLPattern | URLResolver] = [
     path("cautions/", cautions, name="cautions"),
     path("machines/add/", machine_add, name="machine_add"),
-    path("machines/<int:machine_id>/change/", machine_change, name="machine_change"),
-    path("machines/<int:machine_id>/reading/", reading_add, name="reading_add"),
-    path("readings/<int:reading_id>/", reading_decide, name="reading_decide"),
+    path("machines/<row_id:machine_id>/change/", machine_change, name="machine_change"),
+    path("machines/<row_id:machine_id>/reading/", reading_add, name="reading_add"),
+    path("readings/<row_id:reading_id>/", reading_decide, name="reading_decide"),
     *key_urls,
 ]
 

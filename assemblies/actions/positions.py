@@ -6,6 +6,7 @@ from typing import Any
 from django.db import IntegrityError, transaction
 
 from assemblies.models import Position
+from assemblies.queries.obstacles import asks_too_much
 from assemblies.signals import position_changed
 from fleet import audit
 from fleet.actions.refusals import Refused
@@ -26,13 +27,14 @@ def add_position(
 ) -> Position:
     """Make a position on a machine, last in the walk unless said. Atomic.
 
-    Refuses: place_taken. Sends `position_changed`. Needs `edit_machines` at the site.
+    Refuses: place_taken, below_duty. Sends `position_changed`. Needs `edit_machines` at the site.
     """
     if person is not None:
         require(person, "edit_machines", machine.site_id)
     last = Position.objects.filter(machine=machine).order_by("-walk_order").first()
     order = facts.get("walk_order") or (last.walk_order + 10 if last else 10)
     position = Position(machine=machine, **{**facts, "walk_order": order})
+    _refuse_weak_spec(position, facts)
     _save_once(position)
     _tell("added a position", position, {}, facts, person=person, at=at)
     return position
@@ -44,7 +46,9 @@ def change_position(
 ) -> Position:
     """Change a position's duty or place. Atomic.
 
-    Refuses: changed_meanwhile, place_taken. Sends `position_changed`.
+    Refuses: changed_meanwhile, place_taken; below_duty where the spec it is to require bears less
+    than it asks (a duty that turns out higher than the spec bears is still recorded). Sends
+    `position_changed`.
     """
     locked = Position.objects.select_for_update().get(pk=position.pk)
     require(person, "edit_machines", locked.machine.site_id)
@@ -55,10 +59,18 @@ def change_position(
     before, after = audit.changes(locked, {k: v for k, v in facts.items() if k in CHANGEABLE})
     for name, value in after.items():
         setattr(locked, name, value)
+    _refuse_weak_spec(locked, after)
     locked.version += 1
     _save_once(locked)
     _tell("changed a position", locked, before, after, person=person, at=at)
     return locked
+
+
+def _refuse_weak_spec(position: Position, facts: dict[str, Any]) -> None:
+    spec = facts.get("required_spec")
+    weak = asks_too_much(position, spec) if spec is not None else None
+    if weak is not None:
+        raise Refused(weak.code, weak.sentence, field="required_spec")
 
 
 def _save_once(position: Position) -> None:

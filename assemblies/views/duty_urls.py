@@ -6,7 +6,7 @@ from assemblies.views.duty import duty
 from fleet.navigation import Deed, add_deeds
 
 duty_urls: list[URLPattern] = [
-    path("positions/<int:position_id>/duty/", duty, name="duty"),
+    path("positions/<row_id:position_id>/duty/", duty, name="duty"),
 ]
 
 add_deeds("position", Deed(40, "Hold its duty against the spec", "assemblies:duty"))

@@ -7,7 +7,7 @@ from fleet.views.keys import key_revoke, keys
 
 key_urls: list[URLPattern] = [
     path("keys/", keys, name="keys"),
-    path("keys/<int:key_id>/revoke/", key_revoke, name="key_revoke"),
+    path("keys/<row_id:key_id>/revoke/", key_revoke, name="key_revoke"),
 ]
 
 # Whoever has a role may have keys; in the masthead they stand for those who set machines up.
