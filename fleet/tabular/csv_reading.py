@@ -166,7 +166,8 @@ def csv_rows(
             number += 1
             if number > bounds.csv_rows or len(record) > bounds.columns:
                 raise _too_large(number, len(record), bounds)
-            yield Row(number, tuple(_cell(text, known, bounds) for text in record), NOTHING_COVERED)
+            cells = tuple([known.get(text) or _cell(text, known, bounds) for text in record])
+            yield Row(number, cells, NOTHING_COVERED)
             begins = records.line_num + 1
     except csv.Error as error:
         raise TableRefused(
@@ -178,11 +179,10 @@ def csv_rows(
 
 
 def _cell(text: str, known: dict[str, Cell], bounds: Bounds) -> Cell:
-    cell = known.get(text)
-    if cell is None:
-        cell = _new_cell(text, bounds)
-        if len(known) < _KEPT_CELLS:
-            known[text] = cell
+    """A new cell, kept for the next time the text comes."""
+    cell = _new_cell(text, bounds)
+    if len(known) < _KEPT_CELLS:
+        known[text] = cell
     return cell
 
 
@@ -193,11 +193,13 @@ def _new_cell(text: str, bounds: Bounds) -> Cell:
             f"A cell holds {len(text):,} characters (“{text[:40]}…”); a cell may hold "
             f"{bounds.cell_chars:,}. A quote mark may be missing.",
         )
-    plain = without_guard(text)
+    plain = without_guard(text) if text.startswith("'") else text
     stripped = plain.strip()
     if not stripped:
         return BLANK
-    if stripped in _ERRORS or (len(stripped) > 2 and not stripped.strip("#")):
+    if stripped[0] == "#" and (
+        stripped in _ERRORS or (len(stripped) > 2 and not stripped.strip("#"))
+    ):
         return Cell(stripped, "error")
     return Cell(plain, "text", plain)
 

@@ -14,7 +14,7 @@ from .xml_scan import attribute, feed, hostile, local_name, new_parser
 
 _REF = re.compile(r"([A-Z]{1,3})([1-9][0-9]{0,6})\Z")
 _ISO_DAY = re.compile(r"\d{4}-\d{2}-\d{2}")
-_KEPT_NUMBERS = 200_000
+_KEPT_CELLS = 200_000
 
 Found = tuple[int, list[tuple[int, Cell]]]
 
@@ -93,6 +93,7 @@ class _Reader:
         self.formula = self.aside = False
         self.columns: dict[str, int] = {}
         self.numbers: dict[tuple[str, str], Cell] = {}
+        self.inline: dict[str, Cell] = {}
 
     def take(self) -> list[Found]:
         ready, self.ready = self.ready, []
@@ -187,8 +188,19 @@ class _Reader:
             return Cell("", "formula_without_value")
         if self.kind == "s":
             return self._shared(raw)
+        if self.kind in ("inlineStr", "str"):
+            return self._text(raw)
         make = _BY_TYPE.get(self.kind)
         return make(raw) if make else self._number(raw)
+
+    def _text(self, raw: str) -> Cell:
+        """Equal texts are one cell, so that whoever reads them need read them once."""
+        cell = self.inline.get(raw)
+        if cell is None:
+            cell = text_cell(raw)
+            if len(self.inline) < _KEPT_CELLS:
+                self.inline[raw] = cell
+        return cell
 
     def _shared(self, raw: str) -> Cell:
         try:
@@ -208,7 +220,7 @@ class _Reader:
             known = style.isdecimal() and int(style[:9]) < len(formats)
             code = formats[int(style)] if known else ""
             cell = number_cell(raw, code, from_1904=self.book.from_1904)
-            if len(self.numbers) < _KEPT_NUMBERS:
+            if len(self.numbers) < _KEPT_CELLS:
                 self.numbers[raw, self.style] = cell
         return cell
 
@@ -232,8 +244,6 @@ def _boolean_cell(raw: str) -> Cell:
 
 
 _BY_TYPE: Mapping[str, Callable[[str], Cell]] = {
-    "str": text_cell,
-    "inlineStr": text_cell,
     "b": _boolean_cell,
     "e": lambda raw: Cell(raw, "error"),
     "d": _iso_cell,

@@ -4,12 +4,17 @@ import dataclasses
 import datetime as dt
 import re
 from dataclasses import dataclass
-from decimal import Decimal
+from decimal import ROUND_HALF_EVEN, Decimal
 
 from assemblies.calc.date_patterns import MONTH_BY_NAME
 from assemblies.calc.datecodes import AmbiguousDate, DateError, DayRange, parse_day
 from assemblies.calc.sizes import AmbiguousSize, Notation, Size, SizeError, UnknownSize, parse_size
 from fleet.calc.units import (
+    BAR_PER_UNIT,
+    HOURS_LIMIT,
+    LENGTH_LIMIT_MM,
+    MM_PER_UNIT,
+    PRESSURE_LIMIT_BAR,
     AmbiguousNumber,
     UnitError,
     UnitMissing,
@@ -25,6 +30,8 @@ from .folding import words_of
 from .questions import Answers, Asked
 from .words import CIRCUITS, CONSEQUENCES
 
+_HUNDREDTH, _TENTH = Decimal("0.01"), Decimal("0.1")
+_ISO = re.compile(r"(19[5-9]|20[0-9])[0-9]-[0-1][0-9]-[0-3][0-9]", re.ASCII)
 _ORDERS = {"day-month-year": "dmy", "month-day-year": "mdy", "year-month-day": "ymd"}
 _FIGURE = re.compile(r"[0-9][0-9 ,.']*[0-9]")
 _CLOCK = re.compile(r"(\d{1,6}):([0-5]\d)(?::[0-5]\d)?")
@@ -72,18 +79,27 @@ def read_cell(cell: Cell, reading: Reading) -> object:
         raise Problem(f"The cell shows an error ({cell.text}) instead of a value.")
     facts = FACTS[reading.field]
     text = " ".join(cell.text.split()) if facts.longest < 1000 else cell.text.strip()
-    if _UNSEEN_CONTROLS.search(text):
+    if not text.isprintable() and _UNSEEN_CONTROLS.search(text):
         raise Problem("It holds a sign that can't be seen or printed: type the cell again.")
     if len(text) > facts.longest:
         raise Problem(f"It has {len(text)} characters; at most {facts.longest} are kept.")
     return _READERS[facts.kind](cell, text, reading)
 
 
+def _in_plain_digits(figure: str, factor: Decimal, limit: Decimal) -> Decimal | None:
+    """What the long way gives for a figure of digits only, sooner; None for any other."""
+    if not (figure.isascii() and figure.isdecimal() and len(figure) < 8):
+        return None
+    value = Decimal(figure) * factor
+    return value.quantize(_HUNDREDTH, rounding=ROUND_HALF_EVEN) if value <= limit else None
+
+
 def _text(cell: Cell, text: str, reading: Reading) -> str:
     if reading.field in _NEVER_A_DAY:
         if cell.kind in ("day", "moment"):
             raise Problem("A spreadsheet program made a date of it: type it as text.")
-        if _SHORTENED.fullmatch(text) or (cell.kind == "number" and len(text) > 15):
+        shortened = "+" in text and _SHORTENED.fullmatch(text)
+        if shortened or (cell.kind == "number" and len(text) > 15):
             raise Problem("A spreadsheet program has shortened a long number: type it as text.")
     return text
 
@@ -145,6 +161,10 @@ def _inches(over: int, under: int) -> Size | None:
 def _pressure(cell: Cell, text: str, reading: Reading) -> Measured:
     unit = reading.unit or reading.answer("unit") or None
     figure = _figure(cell, text)
+    if unit is not None and unit in BAR_PER_UNIT:
+        bar = _in_plain_digits(figure, BAR_PER_UNIT[unit], PRESSURE_LIMIT_BAR)
+        if bar is not None:
+            return Measured(bar, text)
     try:
         return Measured(parse_pressure(figure, default_unit=unit).bar, text)
     except UnitMissing as error:
@@ -160,6 +180,10 @@ def _pressure(cell: Cell, text: str, reading: Reading) -> Measured:
 def _length(cell: Cell, text: str, reading: Reading) -> Measured:
     unit = reading.unit or reading.answer("unit") or None
     figure = _figure(cell, text)
+    if unit is not None and unit in MM_PER_UNIT:
+        mm = _in_plain_digits(figure, MM_PER_UNIT[unit], LENGTH_LIMIT_MM)
+        if mm is not None:
+            return _not_nothing(mm, text)
     try:
         return _not_nothing(parse_length(figure, default_unit=unit).mm, text)
     except UnitMissing as error:
@@ -192,11 +216,14 @@ def _tried(figure: str, unit: str, shown_in: str) -> str:
 def _hours(cell: Cell, text: str, reading: Reading) -> Measured:
     if cell.kind in ("day", "moment"):
         raise Problem("A spreadsheet program made a date of the hours: type them as a number.")
-    clock = _CLOCK.fullmatch(text)
+    clock = _CLOCK.fullmatch(text) if ":" in text else None
     if clock is not None:
         minutes = Decimal(int(clock[2])) / 60
         return Measured((int(clock[1]) + minutes).quantize(Decimal("0.1")), text)
     figure = _figure(cell, text)
+    whole = _in_plain_digits(figure, Decimal(1), HOURS_LIMIT)
+    if whole is not None:
+        return Measured(whole.quantize(_TENTH), text)
     try:
         return Measured(Decimal(parse_hours(figure).tenths).scaleb(-1), text)
     except AmbiguousNumber as error:
@@ -260,6 +287,23 @@ def _from_calendar(cell: Cell, reading: Reading) -> DayRange:
 
 
 def _from_words(text: str, reading: Reading) -> DayRange:
+    if _ISO.fullmatch(text):
+        return _from_iso(text, reading)
+    return _from_any(text, reading)
+
+
+def _from_iso(text: str, reading: Reading) -> DayRange:
+    """The commonest way to write a day, sooner than by trying all patterns."""
+    try:
+        on = dt.date.fromisoformat(text)
+    except ValueError:
+        return _from_any(text, reading)
+    if reading.latest_on is not None and on > reading.latest_on:
+        return _from_any(text, reading)
+    return DayRange(on, on, "day", "iso-day")
+
+
+def _from_any(text: str, reading: Reading) -> DayRange:
     order = reading.answer("order")
     try:
         if order in ("dmy", "mdy", "ymd"):

@@ -32,8 +32,7 @@ class Sized(NamedTuple):
     typed: str
 
 
-@dataclass(frozen=True, slots=True)
-class RegisterEntry:
+class RegisterEntry(NamedTuple):
     """One hose as a row tells it. An empty text or None says that the row is silent."""
 
     row_number: int

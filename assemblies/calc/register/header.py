@@ -64,12 +64,23 @@ def header_of(block: Sequence[Row]) -> Header:
 
 def is_header_again(row: Row, header: Header) -> bool:
     """Whether a row repeats the header's names, as printed registers do on each page."""
-    filled = [(at, cell) for at, cell in enumerate(row.cells) if cell.kind != "blank"]
-    if len(filled) < 2:
-        return False
-    names = [words_of(text) for text in header.texts]
-    same = sum(at < len(names) and _repeats(words_of(c.text), names[at]) for at, c in filled)
-    return same == len(filled)
+    named = 0
+    for at, cell in enumerate(row.cells):
+        if cell.kind == "blank":
+            continue
+        text = header.texts[at] if at < len(header.texts) else ""
+        if _begins_otherwise(cell.text, text):
+            return False
+        if not _repeats(words_of(cell.text), words_of(text)):
+            return False
+        named += 1
+    return named >= 2
+
+
+def _begins_otherwise(text: str, name: str) -> bool:
+    """Told at once for most cells: its first letter is nowhere in the name above."""
+    first = text[:1].lower()
+    return first.isascii() and first.isalnum() and first not in name.lower()
 
 
 def _repeats(words: str, name: str) -> bool:

@@ -15,19 +15,28 @@ def contradictions(values: Mapping[Field, object]) -> list[tuple[Field, str]]:
     earliest day of the first is after the latest day of the second. Hours at fitting are not
     above the hours now. A hose is on a machine or in the store, not both. Never raises.
     """
-    return [*_dates(values), *_hours(values), *_places(values)]
+    found: list[tuple[Field, str]] = []
+    if Field.BUILT in values or (Field.MADE in values and Field.FITTED in values):
+        found += _dates(values)
+    if Field.HOURS_NOW in values:
+        found += _hours(values)
+    if Field.STORE in values:
+        found += _places(values)
+    return found
 
 
-def _dates(values: Mapping[Field, object]) -> Iterator[tuple[Field, str]]:
+def _dates(values: Mapping[Field, object]) -> list[tuple[Field, str]]:
     for first, then in _IN_TIME:
         before, after = values.get(first), values.get(then)
-        if not isinstance(before, Dated) or not isinstance(after, Dated):
+        if before is None or after is None:
             continue
+        assert isinstance(before, Dated)
+        assert isinstance(after, Dated)
         if before.earliest > after.latest:
             later, earlier = FACTS[then].label.capitalize(), FACTS[first].label
             wrong = f"{later} {after.typed} is before {earlier} {before.typed}"
-            yield then, f"{wrong}: one of the two is wrong."
-            return
+            return [(then, f"{wrong}: one of the two is wrong.")]
+    return []
 
 
 def _hours(values: Mapping[Field, object]) -> Iterator[tuple[Field, str]]:

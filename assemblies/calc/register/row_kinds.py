@@ -12,6 +12,7 @@ from .header import Header, is_header_again
 from .words import TOTALS
 
 _TOTAL = re.compile(rf"(?:{'|'.join(TOTALS)})(?: .*)?")
+_TOTAL_LETTERS = frozenset(word[0] for word in TOTALS)
 _LONGEST_SHOWN = 80
 _WIDE_BLOCK = 3
 # A lone cell in one of these columns tells of no hose.
@@ -25,7 +26,7 @@ def left_out(row: Row, header: Header, fields: Mapping[int, Field]) -> LeftOut |
     A row with one filled cell is a heading or a remark where that cell lies over several
     columns, under no name, or tells of the machine only. Never raises.
     """
-    filled = [(at, cell) for at, cell in enumerate(row.cells) if cell.kind != "blank"]
+    filled = [(at, cell) for at, cell in enumerate(row.cells) if cell[1] != "blank"]
     if not filled:
         return LeftOut(row.number, "a blank row")
     first = filled[0][1]
@@ -45,8 +46,10 @@ def left_out(row: Row, header: Header, fields: Mapping[int, Field]) -> LeftOut |
 def _is_total(filled: list[tuple[int, Cell]]) -> bool:
     if filled[0][1].kind != "text":
         return False
-    words = words_of(filled[0][1].text)
-    if not _TOTAL.fullmatch(words):
+    text = filled[0][1].text
+    if text[:1].isalnum() and text[0].lower() not in _TOTAL_LETTERS:
+        return False
+    if not _TOTAL.fullmatch(words_of(text)):
         return False
     return sum(cell.kind == "text" and not _is_figure(cell.text) for _, cell in filled) <= 2
 

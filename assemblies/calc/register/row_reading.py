@@ -6,7 +6,6 @@ from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
-from fleet.calc.keys import text_key
 from fleet.tabular import BLANK, Cell, Row, cell_name
 
 from .cell_reading import Problem, Reading, read_cell, size_within, type_within
@@ -14,6 +13,7 @@ from .columns import Column
 from .entries import CellRefusal, Dated, LeftOut, ReadRow, RegisterEntry, RowRefused, Sized
 from .fields import CARRIED_DOWN, FACTS, Field
 from .header import Header
+from .keys import quick_key
 from .questions import A_DAY, Answers, Asked, Gathered
 from .row_checks import contradictions
 from .row_kinds import left_out
@@ -22,8 +22,13 @@ from .words import NO_TAG, NOTHING_KNOWN, SAME_AS_ABOVE
 PLACE_NOT_STATED = "place not stated"
 _NO_TAG_OR_NOTHING = NO_TAG | NOTHING_KNOWN
 _KEPT = 50_000
+_LONGEST_SIGN = 20 + max(map(len, _NO_TAG_OR_NOTHING | SAME_AS_ABOVE))
 _DATE_FIELDS = frozenset(f for f in Field if FACTS[f].kind == "day")
 _JOIN = ", "
+
+
+# A cell, what it was read as, and whether that may be taken without another look.
+_Kept = tuple[Cell, object, bool]
 
 
 @dataclass(slots=True)
@@ -34,8 +39,17 @@ class _Slot:
     header: str
     field: Field
     reading: Reading
-    known: dict[int, tuple[Cell, object]] = dataclasses.field(default_factory=dict)
+    plain: bool  # the only column of its field, and none of real dates
+    known: dict[int, _Kept] = dataclasses.field(default_factory=dict)
     last: Cell = BLANK
+    dates: "_DatesSeen | None" = None
+
+
+class _Sign:
+    """What a cell says instead of a value."""
+
+
+_NOTHING, _AS_ABOVE = _Sign(), _Sign()
 
 
 @dataclass(slots=True)
@@ -56,9 +70,9 @@ class RowReader:
     unnamed: set[int] = dataclasses.field(default_factory=set)
     _slots: list[_Slot] = dataclasses.field(default_factory=list)
     _fields: dict[int, Field] = dataclasses.field(default_factory=dict)
+    _carried: list[_Slot] = dataclasses.field(default_factory=list)
     _heading: str = ""
     _open: set[Field] = dataclasses.field(default_factory=set)  # asked about in this row
-    _dates: dict[int, "_DatesSeen"] = dataclasses.field(default_factory=dict)
 
     def __post_init__(self) -> None:
         for column in self.columns:
@@ -66,10 +80,14 @@ class RowReader:
                 continue
             unit = column.unit
             reading = Reading(column.field, unit, self.answers, self.today)
-            self._slots.append(_Slot(column.index, column.header, column.field, reading))
+            alone = sum(other.field is column.field for other in self.columns) == 1
+            dated = column.field in _DATE_FIELDS and not self.every_cell_named
+            slot = _Slot(column.index, column.header, column.field, reading, alone and not dated)
+            slot.dates = _DatesSeen() if dated else None
+            self._slots.append(slot)
             self._fields[column.index] = column.field
-            if column.field in _DATE_FIELDS:
-                self._dates[column.index] = _DatesSeen()
+            if column.field in CARRIED_DOWN and column.field is not Field.MACHINE:
+                self._carried.append(slot)
 
     def read(self, row: Row) -> ReadRow:
         """Read one row below the header."""
@@ -80,70 +98,90 @@ class RowReader:
         values: dict[Field, object] = {}
         self._open.clear()
         refusals = self._shifted(row)
-        where: dict[Field, _Slot] = {}
+        cells, width, covered = row.cells, len(row.cells), row.covered
         for slot in self._slots:
-            cell = self._cell(row, slot)
+            cell = cells[slot.index] if slot.index < width else BLANK
             if cell.kind == "blank":
-                continue
-            slot.last = cell
-            self._take(row, slot, cell, values, refusals)
-            where.setdefault(slot.field, slot)
-        self._forget_machine_above(where)
+                if not covered:
+                    continue
+                cell = self._covering(row, slot)
+            kept = slot.known.get(id(cell))
+            if kept is None or kept[0] is not cell:
+                kept = self._learn(cell, slot)
+            if kept[2]:
+                slot.last = cell
+                values[slot.field] = kept[1]
+            else:
+                self._take(row, slot, cell, kept[1], values=values, refusals=refusals)
+        if self._carried and Field.MACHINE in values:
+            self._forget_machine_above(values)
         self._carry(row, values)
-        return self._finish(row, values, refusals, where)
+        return self._finish(row, values, refusals)
 
     def finish(self) -> None:
         """Gather the questions that only all rows together raise. Call after the last row."""
         for slot in self._slots:
-            seen = self._dates.get(slot.index)
+            seen = slot.dates
             if seen is not None and seen.look_swapped and not slot.reading.answer("swapped"):
                 asked = Asked("swapped", {"as_they_stand": "", "swap": ""})
                 self.gathered.add(
                     slot.field, asked, f"{seen.real} real dates, such as {seen.example}"
                 )
 
-    def _cell(self, row: Row, slot: _Slot) -> Cell:
-        """The cell of a column: its own, that of a block merged downwards, or the one above."""
-        cell = row.cells[slot.index] if slot.index < len(row.cells) else BLANK
+    def _covering(self, row: Row, slot: _Slot) -> Cell:
+        """The cell of a block that is merged downwards over this one; blank where none is."""
+        block = row.covered.get(slot.index)
+        below = block is not None and block.left == slot.index and block.top > self.header.last_row
+        return block.cell if block is not None and below else BLANK
+
+    def _learn(self, cell: Cell, slot: _Slot) -> _Kept:
+        """Read a cell, and keep what it was read as for the next of its kind."""
+        value = self._meaning(cell, slot)
+        open_ended = isinstance(value, _Sign | Problem | Asked) or value == "other"
+        kept = cell, value, slot.plain and not open_ended
+        if len(slot.known) < _KEPT:
+            slot.known[id(cell)] = kept
+        return kept
+
+    def _meaning(self, cell: Cell, slot: _Slot) -> object:
         if cell.kind == "blank":
-            block = row.covered.get(slot.index)
-            if block is not None and block.left == slot.index and block.top > self.header.last_row:
-                return block.cell
-            return BLANK
-        if cell.kind != "text":
-            return cell
-        folded = cell.text.strip().casefold()
-        if folded in SAME_AS_ABOVE:
-            return slot.last
-        nothing = _NO_TAG_OR_NOTHING if slot.field is Field.TAG else NOTHING_KNOWN
-        if folded in nothing:
+            return _NOTHING
+        if cell.kind == "text" and len(cell.text) <= _LONGEST_SIGN:
+            folded = cell.text.strip().casefold()
+            if folded in SAME_AS_ABOVE:
+                return _AS_ABOVE
+            if folded in (_NO_TAG_OR_NOTHING if slot.field is Field.TAG else NOTHING_KNOWN):
+                return _NOTHING
+        if slot.field in _KEYED and not cell.text.isascii() and not quick_key(cell.text):
+            return _NOTHING  # nothing but signs that can't be seen
+        return self._read(cell, slot)
+
+    def _note_nothing(self, cell: Cell, slot: _Slot) -> None:
+        if cell.kind != "blank":
             self.read_as_blank.setdefault(slot.index, Counter())[cell.text.strip()] += 1
-            return BLANK
-        return cell
 
     def _take(
         self,
         row: Row,
         slot: _Slot,
         cell: Cell,
+        value: object,
+        *,
         values: dict[Field, object],
         refusals: list[CellRefusal],
     ) -> None:
-        kept = slot.known.get(id(cell))
-        if kept is not None and kept[0] is cell:
-            value = kept[1]
-        else:
-            value = self._read(cell, slot)
-            if len(slot.known) < _KEPT:
-                slot.known[id(cell)] = cell, value
-        if slot.index in self._dates:
-            self._dates[slot.index].see(cell, value)
-        if isinstance(value, Problem):
-            refusals.append(_refusal(row, slot.index, slot.header, cell.text, str(value)))
-        elif isinstance(value, Asked):
-            self.gathered.add(slot.field, value, cell.text.strip())
-            self._open.add(slot.field)
-        elif FACTS[slot.field].several and slot.field in values:
+        if value is _AS_ABOVE:
+            cell = slot.last
+            value = self._learn(cell, slot)[1]
+        if value is _NOTHING:
+            self._note_nothing(cell, slot)
+            return
+        slot.last = cell
+        if slot.dates is not None:
+            slot.dates.see(cell, value)
+        if isinstance(value, Exception):
+            self._hold(row, slot, cell, value, refusals=refusals)
+        elif slot.field in values and FACTS[slot.field].several:
             joined = f"{values[slot.field]}{_JOIN}{value}"
             longest = FACTS[slot.field].longest
             if len(joined) > longest:
@@ -152,8 +190,24 @@ class RowReader:
             values[slot.field] = joined
         else:
             values[slot.field] = value
-        if slot.field is Field.CIRCUIT and value == "other":
-            values["circuit_typed"] = cell.text.strip()  # type: ignore[index]  # beside the field
+            if value == "other" and slot.field is Field.CIRCUIT:
+                values["circuit_typed"] = cell.text.strip()  # type: ignore[index]  # beside the field
+
+    def _hold(
+        self,
+        row: Row,
+        slot: _Slot,
+        cell: Cell,
+        found: Exception,
+        *,
+        refusals: list[CellRefusal],
+    ) -> None:
+        """A cell that can't be read, or that its column must be asked about."""
+        if isinstance(found, Asked):
+            self.gathered.add(slot.field, found, cell.text.strip())
+            self._open.add(slot.field)
+        else:
+            refusals.append(_refusal(row, slot.index, slot.header, cell.text, str(found)))
 
     def _read(self, cell: Cell, slot: _Slot) -> object:
         try:
@@ -184,12 +238,11 @@ class RowReader:
         if "heading" in no_hose.reason:
             self._heading = no_hose.found
 
-    def _forget_machine_above(self, where: Mapping[Field, _Slot]) -> None:
+    def _forget_machine_above(self, values: Mapping[Field, object]) -> None:
         """A row with a machine of its own ends what the rows above said of theirs."""
-        if Field.MACHINE in where:
-            for slot in self._slots:
-                if slot.field in CARRIED_DOWN and slot.field not in where:
-                    slot.last = BLANK
+        for slot in self._carried:
+            if slot.field not in values:
+                slot.last = BLANK
 
     def _carry(self, row: Row, values: dict[Field, object]) -> None:
         """Give a row without a machine the machine above it, where a person has said so."""
@@ -226,28 +279,20 @@ class RowReader:
         return ""
 
     def _finish(
-        self,
-        row: Row,
-        values: dict[Field, object],
-        refusals: list[CellRefusal],
-        where: Mapping[Field, _Slot],
+        self, row: Row, values: dict[Field, object], refusals: list[CellRefusal]
     ) -> ReadRow:
         self._complete(row, values)
         if not refusals:
-            found = contradictions(values)
-            refusals = [self._contradiction(row, where, *one) for one in found]
+            refusals = [self._contradiction(row, *one) for one in contradictions(values)]
         if not refusals and not self._has_somewhere(values):
             reason = "It names neither a machine nor a place in the store: write one of them."
-            refusals = [self._contradiction(row, where, Field.MACHINE, reason)]
+            refusals = [self._contradiction(row, Field.MACHINE, reason)]
         if refusals:
             texts = {f: str(values.get(f, "")) for f in _PLACING}
             return RowRefused(row.number, tuple(refusals), **texts)
-        return RegisterEntry(row.number, **{str(name): value for name, value in values.items()})  # type: ignore[arg-type]  # each reader gives its field's type
+        return RegisterEntry(row.number, **values)  # type: ignore[arg-type]  # as its readers give it
 
     def _complete(self, row: Row, values: dict[Field, object]) -> None:
-        for name in _KEYED:
-            if name in values and not text_key(str(values[name])):
-                del values[name]  # nothing but signs that can't be seen
         if Field.MACHINE in values and Field.PLACE not in values:
             values[Field.PLACE] = PLACE_NOT_STATED
         self._size_and_type(values)
@@ -281,18 +326,19 @@ class RowReader:
         known = Field.MACHINE in values or Field.STORE in values
         return known or Field.MACHINE in self._open
 
-    def _contradiction(
-        self, row: Row, where: Mapping[Field, _Slot], about: Field, reason: str
-    ) -> CellRefusal:
-        slot = where.get(about) or next((s for s in self._slots if s.field is about), None)
-        if slot is None:
+    def _contradiction(self, row: Row, about: Field, reason: str) -> CellRefusal:
+        slots = [slot for slot in self._slots if slot.field is about]
+        if not slots:
             return CellRefusal(f"row {row.number}", FACTS[about].label, "", reason)
-        cell = self._cell(row, slot)
-        return _refusal(row, slot.index, slot.header, cell.text, reason)
+        texts = [row.cells[s.index].text if s.index < len(row.cells) else "" for s in slots]
+        slot, text = next(
+            (pair for pair in zip(slots, texts, strict=True) if pair[1]), (slots[0], "")
+        )
+        return _refusal(row, slot.index, slot.header, text, reason)
 
 
 _PLACING = (Field.TAG, Field.MACHINE, Field.PLACE, Field.STORE)
-_KEYED = (*_PLACING, Field.MACHINE_CLASS)
+_KEYED = frozenset({*_PLACING, Field.MACHINE_CLASS})
 
 
 @dataclass(slots=True)
