@@ -10,6 +10,7 @@ import datetime as dt
 import json
 from collections.abc import Iterable, Sequence
 from itertools import islice
+from json.encoder import encode_basestring
 from typing import Any
 
 from django.db import connections, models, router
@@ -17,6 +18,7 @@ from django.db import connections, models, router
 BATCH = 5_000
 
 _Values = Sequence[Any]
+_encode = json.JSONEncoder(ensure_ascii=False).encode
 
 
 def reserve_ids(model: type[models.Model], count: int) -> Sequence[int]:
@@ -46,19 +48,20 @@ def insert_rows(model: type[models.Model], columns: Sequence[str], rows: Iterabl
     What makes the rows must not ask the database meanwhile: the connection is busy with them.
     """
     connection = connections[router.db_for_write(model)]
-    others, constants = _defaults(model, columns, connection)
-    names = ", ".join(f'"{column}"' for column in (*columns, *others))
+    constants = _constants(model, columns, connection)
+    names = ", ".join(f'"{column}"' for column in (*columns, *constants))
     table = model._meta.db_table
-    whole = (tuple(row) + constants for row in rows)
     with connection.cursor() as cursor:
         if connection.vendor == "postgresql":
+            same = tuple(constants.values())
             with cursor.copy(f'COPY "{table}" ({names}) FROM STDIN') as copy:
-                for row in whole:
-                    copy.write_row(row)
+                for row in rows:
+                    copy.write_row((*row, *same))
             return
-        marks = ", ".join(["%s"] * (len(columns) + len(others)))
+        marks = ", ".join([*(["%s"] * len(columns)), *map(_literal, constants.values())])
         sql = f'INSERT INTO "{table}" ({names}) VALUES ({marks})'
-        while batch := list(islice(whole, BATCH)):
+        waiting = iter(rows)
+        while batch := list(islice(waiting, BATCH)):
             cursor.executemany(sql, batch)
 
 
@@ -83,22 +86,38 @@ def moment_value(model: type[models.Model], at: dt.datetime) -> Any:
 
 def json_value(value: Any) -> str:
     """JSON as both databases take it."""
-    return json.dumps(value, ensure_ascii=False)
+    return _encode(value)
 
 
-def _defaults(
+def json_text(text: str) -> str:
+    """A text as it stands within JSON, its quote marks with it."""
+    return encode_basestring(text)
+
+
+def _constants(
     model: type[models.Model], named: Sequence[str], connection: Any
-) -> tuple[list[str], tuple[Any, ...]]:
-    """The columns that are not named, and what they get."""
+) -> dict[str, str | int]:
+    """The columns that are not named and are not empty, with the default of each."""
     missing = [
         field
         for field in model._meta.concrete_fields
         if field.column not in named and not field.primary_key
     ]
-    values = [field.get_db_prep_save(field.get_default(), connection) for field in missing]
-    return [str(field.column) for field in missing], tuple(_plain(value) for value in values)
+    values = {
+        str(field.column): _plain(field.get_db_prep_save(field.get_default(), connection))
+        for field in missing
+    }
+    return {column: value for column, value in values.items() if value is not None}
 
 
 def _plain(value: Any) -> Any:
     """A prepared JSON default comes wrapped for psycopg: its text serves both."""
     return json_value(value.obj) if hasattr(value, "obj") else value
+
+
+def _literal(value: str | int) -> str:
+    """A default as SQL: what is the same in every row is not sent with every row."""
+    if isinstance(value, int):
+        return str(int(value))
+    quoted = str(value).replace("'", "''").replace("%", "%%")
+    return f"'{quoted}'"
