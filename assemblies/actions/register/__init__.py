@@ -1,0 +1,1 @@
+"""Taking in a register of hoses: received, looked through, confirmed, written."""
