@@ -4,3 +4,8 @@ from django.apps import AppConfig
 class SchedulingConfig(AppConfig):
     name = "scheduling"
     default_auto_field = "django.db.models.BigAutoField"
+
+    def ready(self) -> None:
+        from scheduling.actions import register_inspections
+
+        register_inspections.keep_them()

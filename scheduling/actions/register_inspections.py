@@ -67,4 +67,6 @@ def _day(on: dt.date) -> int:
     return (on - EPOCH).days
 
 
-keep_inspections_in(RegisterInspections())
+def keep_them() -> None:
+    """Make this the keeper of inspections; called once when the app starts."""
+    keep_inspections_in(RegisterInspections())
