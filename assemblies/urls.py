@@ -5,21 +5,23 @@ from django.urls import URLPattern, URLResolver, path
 from assemblies.views.catalogue_urls import catalogue_urls
 from assemblies.views.duty_urls import duty_urls
 from assemblies.views.fitting_up import fit, swap, tag, take_off
+from assemblies.views.paper_urls import paper_urls
 from assemblies.views.positions import position_add, position_change
 from assemblies.views.trial_urls import trial_urls
 from fleet.navigation import Deed, add_deeds
 
 app_name = "assemblies"
 urlpatterns: list[URLPattern | URLResolver] = [
-    path("machines/<int:machine_id>/positions/add/", position_add, name="position_add"),
-    path("positions/<int:position_id>/change/", position_change, name="position_change"),
-    path("positions/<int:position_id>/fit/", fit, name="fit"),
-    path("positions/<int:position_id>/swap/", swap, name="swap"),
-    path("positions/<int:position_id>/take-off/", take_off, name="take_off"),
-    path("hoses/<int:hose_id>/tag/", tag, name="tag"),
+    path("machines/<row_id:machine_id>/positions/add/", position_add, name="position_add"),
+    path("positions/<row_id:position_id>/change/", position_change, name="position_change"),
+    path("positions/<row_id:position_id>/fit/", fit, name="fit"),
+    path("positions/<row_id:position_id>/swap/", swap, name="swap"),
+    path("positions/<row_id:position_id>/take-off/", take_off, name="take_off"),
+    path("hoses/<row_id:hose_id>/tag/", tag, name="tag"),
     *catalogue_urls,
     *trial_urls,
     *duty_urls,
+    *paper_urls,
 ]
 
 add_deeds(

@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 from assemblies.calc.sheet import Basis, ProofTest, SheetContent, from_json
 from assemblies.calc.sheet_steps import steps_for
 from assemblies.calc.sheet_words import bars
+from assemblies.calc.tags import NotATag, check_tag
 from assemblies.models import (
     Assembly,
     ConditionalRelease,
@@ -28,6 +29,7 @@ from assemblies.queries.sheet_lines import (
     sleeve_lines,
 )
 from assemblies.queries.spec_lengths import length_facts
+from fleet.calc.keys import text_key
 from fleet.models import Machine, Person, Site
 from fleet.pdf.qr import link_text
 
@@ -180,6 +182,34 @@ def approved_spec_of(position: Position) -> SpecRevision | None:
     found = SpecRevision.objects.filter(header=position.required_spec_id, state="approved")
     revision: SpecRevision | None = found.select_related("header", "hose").first()
     return revision
+
+
+def spec_revision_numbered(spec_id: int, number: int | None = None) -> SpecRevision | None:
+    """A revision of a spec: the approved one, or the one of a number."""
+    found = SpecRevision.objects.filter(header=spec_id).select_related("header", "hose")
+    found = found.filter(state="approved") if number is None else found.filter(number=number)
+    return found.first()
+
+
+def spec_revision_coded(revision_id: int) -> SpecRevision | None:
+    """The revision that a code on a sheet speaks of."""
+    return SpecRevision.objects.filter(pk=revision_id).first()
+
+
+def hose_tagged(typed: str) -> Assembly | None:
+    """The hose with this own tag, of whatever site; for commands, which see all."""
+    try:
+        code = check_tag(typed)
+    except NotATag:
+        return None
+    found = Assembly.objects.filter(tag=code, withdrawn_at=None)
+    return found.select_related("site", "spec__header", "spec__hose").first()
+
+
+def spec_coded(code: str) -> SpecRevision | None:
+    """The approved revision of the spec with this code."""
+    found = SpecRevision.objects.filter(header__code_key=text_key(code), state="approved")
+    return found.select_related("header", "hose").first()
 
 
 def spec_for_hose(hose: Assembly) -> tuple[SpecRevision | None, Position | None]:

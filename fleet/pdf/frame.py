@@ -150,7 +150,7 @@ class Paper:
             pen.text(remark, words, _FOOT_PT, floor_pt=4.5)
         counted = Box(line.right - 26, line.y, 20.5, line.h)
         pen.text(counted, f"page {pen.page} of", _FOOT_PT, align="right")
-        pen.later(_PAGE_COUNT, line.right - 5.0, line.y + 0.93 * _FOOT_PT / PT)
+        pen.later(_PAGE_COUNT, line.right - 4.6, line.y + 0.93 * _FOOT_PT / PT)
         left = Box(line.x, line.y, line.w - 30, line.h)
         pen.text(left, self._foot_words(), _FOOT_PT, floor_pt=4.5)
 
