@@ -37,7 +37,11 @@ def rating_words(rating: Rating) -> str:
 
 
 def skive_words(skive: Skive) -> str:
-    """None, not known, or the length: three different things."""
+    """None, not known, or the length: three different things.
+
+    >>> skive_words(Skive(SkiveKind.NONE)), skive_words(Skive(SkiveKind.UNKNOWN))
+    ('none', 'NOT KNOWN: ask')
+    """
     if skive.kind is SkiveKind.NONE:
         return "none"
     if skive.kind is SkiveKind.UNKNOWN:
@@ -151,7 +155,11 @@ def binding_words(pressure: PressureLine) -> str:
 
 
 def proof_words(test: ProofTest) -> str:
-    """Which pieces are tested, how long, by which document."""
+    """Which pieces are tested, how long, by which document.
+
+    >>> proof_words(ProofTest(None, "Every piece."))
+    'Every piece. Hold 30 to 60 s, liquid, air bled.'
+    """
     same = test.hold_from_s == test.hold_to_s
     hold = f"{test.hold_from_s} s" if same else f"{test.hold_from_s} to {test.hold_to_s} s"
     return f"{test.policy} Hold {hold}, liquid, air bled. {test.source}".strip()
@@ -166,7 +174,12 @@ def sleeve_words(number: int, sleeve: Sleeve) -> str:
 
 
 def angle_words(turned: Orientation) -> str:
-    """The angle with its tolerance and how one looks; or why there is none."""
+    """The angle with its tolerance and how one looks; or why there is none.
+
+    >>> from decimal import Decimal
+    >>> angle_words(Orientation(Decimal(90), Decimal(5)))
+    '90° ±5° clockwise, seen along the hose from end A'
+    """
     if turned.angle_deg is None:
         return turned.reason
     return f"{short_angle(turned)} clockwise, seen along the hose from end {turned.seen_from}"

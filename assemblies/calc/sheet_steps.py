@@ -16,6 +16,9 @@ def steps_for(content: SheetContent) -> tuple[str, ...]:
 
     Parameters: content, with or without steps of its own (they are not looked at). Returns one
     text a step. An end without a recipe gets a step that stops the work, and no figure.
+
+    >>> skive_step(Skive(SkiveKind.UNKNOWN), "Outside")
+    'Outside: skive NOT KNOWN, ask before cutting.'
     """
     near, far = content.ends
     return (
@@ -56,14 +59,15 @@ def _end_steps(end: EndLine) -> tuple[str, ...]:
         return (f"End {end.label}: STOP. Do not crimp. {end.no_crimp_reason}",)
     marks = (
         f"End {end.label}: mark the hose at {millimetres(end.crimp.insertion_depth_mm)}. "
-        f"{_skive_words(end.crimp.external_skive, 'Outside')} "
-        f"{_skive_words(end.crimp.internal_skive, 'Inside')} "
+        f"{skive_step(end.crimp.external_skive, 'Outside')} "
+        f"{skive_step(end.crimp.internal_skive, 'Inside')} "
         "Push the hose on to the mark."
     )
     return marks, _press(end.label, end.crimp)
 
 
-def _skive_words(skive: Skive, where: str) -> str:
+def skive_step(skive: Skive, where: str) -> str:
+    """What to do about one skive: three different things."""
     if skive.kind is SkiveKind.NONE:
         return f"{where}: no skive."
     if skive.kind is SkiveKind.UNKNOWN:

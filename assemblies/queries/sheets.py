@@ -78,7 +78,7 @@ def sheet_content(
         end_line(parts, end, point)
         for end, point in zip(parts.ends, (lengths.near_point, lengths.far_point), strict=True)
     )
-    spec, position = parts.spec, order.position
+    spec = parts.spec
     content = SheetContent(
         number=number,
         drawn_on=drawn_on,
@@ -87,10 +87,6 @@ def sheet_content(
         spec_revision=spec.number,
         description="",
         quantity=order.quantity,
-        machine=str(position.machine) if position else "",
-        position=str(position) if position else "",
-        need_by=order.need_by,
-        job=order.job,
         hose=hose_line(parts.hose),
         ends=(near, far),
         length=length,
@@ -105,7 +101,18 @@ def sheet_content(
         spec_link=_link(f"{address}/S/{spec.pk}"),
         job_link=_link(f"{address}{job}"),
     )
-    return replace(content, steps=steps_for(content))
+    return _wanted_for(replace(content, steps=steps_for(content)), order)
+
+
+def _wanted_for(content: SheetContent, order: SheetOrder) -> SheetContent:
+    place = order.position
+    return replace(
+        content,
+        machine=str(place.machine) if place else "",
+        position=str(place) if place else "",
+        need_by=order.need_by,
+        job=order.job,
+    )
 
 
 def _link(link: str) -> str:
