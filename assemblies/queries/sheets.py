@@ -34,7 +34,7 @@ from fleet.models import Machine, Person, Site
 from fleet.pdf.qr import link_text
 
 MOST_PIECES = 200
-_PROOF_SOURCE = "2 × working pressure: SAE J343, ISO 6605"
+_PROOF_SOURCE = "2 × working pressure: SAE J343, ISO 6605."
 
 
 @dataclass(frozen=True, slots=True)
@@ -134,7 +134,7 @@ def _proof(parts: SpecParts, rating: RatingFacts, site: Site) -> ProofTest:
         policy=_test_policy(site, unmatched=unmatched),
         hold_from_s=hold[0],
         hold_to_s=hold[1],
-        source="as the specification asks" if spec.test_pressure_bar else _PROOF_SOURCE,
+        source="Pressure as the specification asks." if spec.test_pressure_bar else _PROOF_SOURCE,
     )
 
 

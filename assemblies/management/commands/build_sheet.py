@@ -3,7 +3,6 @@
 from pathlib import Path
 from typing import Any
 
-from django.conf import settings
 from django.core.management.base import BaseCommand, CommandError, CommandParser
 from django.utils import timezone
 
@@ -13,6 +12,7 @@ from assemblies.queries.sheets import SheetOrder, content_of, hose_tagged, spec_
 from fleet.actions.refusals import Refused
 from fleet.models import Site
 from fleet.pdf.frame import page_size
+from fleet.queries.own_address import own_address
 
 
 class Command(BaseCommand):
@@ -62,10 +62,3 @@ class Command(BaseCommand):
             return found[0]
         known = ", ".join(site.code for site in sites) or "there is none yet"
         raise CommandError(f"Name the site that builds with --site: {known}.")
-
-
-def own_address() -> str:
-    """Where the register answers, as far as the settings say."""
-    if settings.ON_LOOPBACK:
-        return f"http://127.0.0.1:{settings.PORT}"
-    return f"https://{settings.ALLOWED_HOSTS[0].lstrip('.*')}"
