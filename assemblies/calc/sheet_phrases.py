@@ -17,6 +17,7 @@ from assemblies.calc.sheet_words import (
     bars,
     celsius,
     figure,
+    hold_words,
     millimetres,
     short_figure,
     tolerance,
@@ -158,10 +159,9 @@ def proof_words(test: ProofTest) -> str:
     """Which pieces are tested, how long, by which document.
 
     >>> proof_words(ProofTest(None, "Every piece."))
-    'Every piece. Hold 30 to 60 s, liquid, air bled.'
+    'Every piece. Hold 30 to 60\xa0s, liquid, air bled.'
     """
-    same = test.hold_from_s == test.hold_to_s
-    hold = f"{test.hold_from_s} s" if same else f"{test.hold_from_s} to {test.hold_to_s} s"
+    hold = hold_words(test.hold_from_s, test.hold_to_s)
     return f"{test.policy} Hold {hold}, liquid, air bled. {test.source}".strip()
 
 

@@ -8,7 +8,14 @@ from assemblies.calc.sheet import (
     Skive,
     SkiveKind,
 )
-from assemblies.calc.sheet_words import bars, figure, millimetres, short_figure, tolerance
+from assemblies.calc.sheet_words import (
+    bars,
+    figure,
+    hold_words,
+    millimetres,
+    short_figure,
+    tolerance,
+)
 
 
 def steps_for(content: SheetContent) -> tuple[str, ...]:
@@ -129,8 +136,9 @@ def _finish(content: SheetContent) -> tuple[str, ...]:
         return ()
     target = f" to {content.cleanliness}" if content.cleanliness else ""
     test = content.test
+    hold = hold_words(test.hold_from_s, test.hold_to_s)
     proof = (
-        f"Proof test at {bars(test.pressure_bar)}, held {test.hold_from_s} to {test.hold_to_s} s, "
+        f"Proof test at {bars(test.pressure_bar)}, held {hold}, "
         f"liquid, air bled, behind a guard. {test.policy}"
         if test.pressure_bar is not None
         else f"No proof pressure is known. {test.policy}"

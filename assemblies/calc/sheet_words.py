@@ -77,6 +77,15 @@ def bars(value: Decimal | None) -> str:
     return "not known" if value is None else f"{short_figure(value)}\u00a0bar"
 
 
+def hold_words(from_s: int, to_s: int) -> str:
+    """Write how long a pressure is held.
+
+    >>> hold_words(30, 60), hold_words(60, 60)
+    ('30 to 60\\xa0s', '60\\xa0s')
+    """
+    return f"{to_s}\u00a0s" if from_s == to_s else f"{from_s} to {to_s}\u00a0s"
+
+
 def tag_in_groups(tag: str) -> str:
     """Write a tag of eight signs in two groups of four, as a person reads it out.
 

@@ -74,3 +74,10 @@ def test_stops_where_no_cut_length_is_known() -> None:
     words = "The allowance of end B is not known."
     length = replace(base.length, cut_length_mm=None, arithmetic=words)
     assert "STOP: no cut length is known. " + words in joined(replace(base, length=length))
+
+
+def test_says_one_time_where_the_test_is_held_for_one_time() -> None:
+    base = everyday()
+    held = replace(base, test=replace(base.test, hold_from_s=60, hold_to_s=60))
+    assert "held 60 s, liquid" in joined(held)
+    assert "held 30 to 60 s, liquid" in joined(base)
