@@ -18,7 +18,7 @@ from assemblies.calc.sheet_phrases import (
 )
 from assemblies.calc.sheet_words import bars, millimetres, short_figure, tolerance
 from assemblies.pdf.end_column import crimp_bands, part_bands
-from assemblies.pdf.hose_drawing import LANE_MM, draw_assembly
+from assemblies.pdf.hose_drawing import draw_assembly, height_mm
 from assemblies.pdf.orientation import draw_orientation
 from assemblies.pdf.sheet_foot import caution_band, proof_band, sign_band
 from assemblies.pdf.sheet_overleaf import draw_overleaf
@@ -31,6 +31,7 @@ from fleet.pdf.pen import Box, Pen, Placed
 
 _GAP_MM = 3.0
 _HEAD_MM = 12.0
+_LEAST_PICTURE_MM = 29.5
 _QR_MM = 18.0
 _LEAST_REMARKS_MM = 9.0
 
@@ -87,7 +88,7 @@ def _bands(pen: Pen, width: float, content: SheetContent, overleaf: Overleaf) ->
     return [
         _head(pen, width, content, overleaf),
         *_alerts(pen, width, content, overleaf),
-        _drawing(pen, content),
+        _drawing(pen, width, content),
         *_strip(pen, width, content, overleaf),
         space(1.0),
         *_ends(pen, width, content, overleaf),
@@ -175,20 +176,17 @@ def _alerts(pen: Pen, width: float, content: SheetContent, overleaf: Overleaf) -
     return [Band(band.least + 2, band.whole * 1.1 + 2, band.wanted * 1.15 + 2, draw)]
 
 
-def _drawing(pen: Pen, content: SheetContent) -> Band:
+def _drawing(pen: Pen, width: float, content: SheetContent) -> Band:
+    shares, gap = (3.9, 1.0), 2.0
+    side_mm = Box(0, 0, width, 1).columns(shares, gap)[0].w
+    least = max(_LEAST_PICTURE_MM, height_mm(content, side_mm) + 1.2)
+
     def draw(box: Box) -> None:
-        inner = box.inset(0, 0.6)
-        side, turned = inner.columns([3.9, 1], 2.0)
+        side, turned = box.inset(0, 0.6).columns(shares, gap)
         draw_assembly(pen, side, content)
         draw_orientation(pen, turned, content)
 
-    return fixed(30.9 + _sleeve_room(content), 37.0 + _sleeve_room(content), draw)
-
-
-def _sleeve_room(content: SheetContent) -> float:
-    """More height where sleeves push the hose and the dimension lines down."""
-    lanes = max(0, len(content.sleeves) - 4)
-    return 0.45 * len(content.sleeves) + LANE_MM * lanes
+    return fixed(least, least + 6.0, draw)
 
 
 def _strip(pen: Pen, width: float, content: SheetContent, overleaf: Overleaf) -> list[Band]:

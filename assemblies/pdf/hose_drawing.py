@@ -33,6 +33,22 @@ class View:
     cut_a: float
     cut_b: float
     seat_b: float
+    sleeves: int
+
+    @property
+    def half(self) -> float:
+        """Half the height of the shells, or of the outermost sleeve."""
+        return max(0.62 * self.thick, self.thick / 2 + 0.45 * self.sleeves)
+
+    @property
+    def cut_y(self) -> float:
+        """Where the dimension line of the cut stands."""
+        return self.axis + self.half + 4.6
+
+    @property
+    def overall_y(self) -> float:
+        """Where the dimension line of the whole stands, below the cut's and an elbow's leg."""
+        return max(self.cut_y + 5.0, self.axis + 12.2)
 
     def along(self, from_end_mm: float, length_mm: float) -> float:
         """The place on the paper of a length along the hose from the cut at end A."""
@@ -42,8 +58,7 @@ class View:
 
 def draw_assembly(pen: Pen, box: Box, content: SheetContent) -> None:
     """Draw the side view with its dimensions and sleeves."""
-    gutter = GUTTER_MM if content.sleeves else 0.0
-    room = Box(box.x + gutter + LABEL_MM, box.y, box.w - gutter - 2 * LABEL_MM, box.h)
+    room = _room(content, box)
     view = lay_out(content, room)
     near, far = content.ends
     _draw_hose(pen, view)
@@ -54,6 +69,17 @@ def draw_assembly(pen: Pen, box: Box, content: SheetContent) -> None:
     _letter(pen, (room.right + LABEL_MM / 2, view.axis), far.label)
     _draw_lengths(pen, view, content)
     _say_scale(pen, box, view, len(content.sleeves))
+
+
+def height_mm(content: SheetContent, width: float) -> float:
+    """The height that the side view needs in a box of this width."""
+    return lay_out(content, _room(content, Box(0, 0, width, 0))).overall_y + 1.5
+
+
+def _room(content: SheetContent, box: Box) -> Box:
+    """What is left for the hose beside the names of its sleeves and the letters of its ends."""
+    gutter = GUTTER_MM if content.sleeves else 0.0
+    return Box(box.x + gutter + LABEL_MM, box.y, box.w - gutter - 2 * LABEL_MM, box.h)
 
 
 def lay_out(content: SheetContent, room: Box) -> View:
@@ -83,6 +109,7 @@ def lay_out(content: SheetContent, room: Box) -> View:
         cut_a=cut_a,
         cut_b=cut_a + drawn,
         seat_b=seat_a + whole,
+        sleeves=len(content.sleeves),
     )
 
 
@@ -297,12 +324,10 @@ def _letter(pen: Pen, at: Point, label: str) -> None:
 
 def _draw_lengths(pen: Pen, view: View, content: SheetContent) -> None:
     length = content.length
-    half = max(0.62 * view.thick, view.thick / 2 + 0.45 * len(content.sleeves))
+    cut_y, overall_y = view.cut_y, view.overall_y
     beside = view.seat_b + 0.9 * view.thick + 2.0
-    cut_y = view.axis + half + 4.6
-    overall_y = max(cut_y + 5.0, view.axis + 12.2)
     for x in (view.cut_a, view.cut_b):
-        draw_extension(pen, x, view.axis + half + 0.4, cut_y + 0.8)
+        draw_extension(pen, x, view.axis + view.half + 0.4, cut_y + 0.8)
     cut_words = (
         f"cut {millimetres(length.cut_length_mm)}" if length.cut_length_mm else "cut: not known"
     )

@@ -164,6 +164,15 @@ def short(checksum: str) -> str:
     return "-".join(checksum[n : n + 4] for n in range(0, 12, 4))
 
 
+class _WrittenOnce(pdfdoc.PDFStream):  # type: ignore[misc]  # ReportLab ships no types
+    """A page's content, let go as soon as it is written."""
+
+    def format(self, document: object) -> bytes:
+        written: bytes = super().format(document)
+        self.content = None
+        return written
+
+
 class _Canvas(Canvas):  # type: ignore[misc]  # ReportLab ships no types
     """A canvas that compresses each page when it is done, so that a long book stays small."""
 
@@ -172,5 +181,5 @@ class _Canvas(Canvas):  # type: ignore[misc]  # ReportLab ships no types
         page = self._doc.Pages.pages[-1]
         filtered = pdfdoc.PDFDictionary({"Filter": pdfdoc.PDFName("FlateDecode")})
         content = zlib.compress(pdfdoc.pdfdocEnc(page.stream))
-        page.Contents = pdfdoc.PDFStream(filtered, content, filters=[])
+        page.Contents = _WrittenOnce(filtered, content, filters=[])
         page.stream = None

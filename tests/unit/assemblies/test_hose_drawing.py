@@ -1,10 +1,20 @@
 """The drawing's proportions: one scale for hose and ends, shortened only where it must be."""
 
+from dataclasses import replace
+
 import pytest
 
-from assemblies.pdf.hose_drawing import THICKEST_MM, THINNEST_MM, lay_out
-from fleet.pdf.pen import Box
-from tests.unit.assemblies.sheet_samples import oriented
+from assemblies.pdf.hose_drawing import (
+    THICKEST_MM,
+    THINNEST_MM,
+    draw_assembly,
+    height_mm,
+    lay_out,
+)
+from fleet.pdf.frame import A4, Paper, PaperStamp
+from fleet.pdf.pen import PT, Box
+from tests.paper_reading import read_pages
+from tests.unit.assemblies.sheet_samples import eight_sleeves, oriented
 
 ROOM = Box(20, 30, 130, 36)
 
@@ -34,3 +44,21 @@ def test_stays_in_its_room(length: str, outside: str) -> None:
     view = lay_out(oriented("90", length, outside), ROOM)
     assert ROOM.x <= view.seat_a < view.cut_a < view.cut_b < view.seat_b <= ROOM.right
     assert view.thick <= THICKEST_MM + 1e-9
+
+
+@pytest.mark.parametrize("angle", ["0", "45", "90", "180", "270"])
+@pytest.mark.parametrize(("length", "outside"), [("1200", "30.1"), ("260", "68"), ("24000", "9")])
+@pytest.mark.parametrize("sleeves", [0, 1, 4, 8])
+def test_draws_nothing_outside_the_height_it_asks_for(
+    angle: str, length: str, outside: str, sleeves: int
+) -> None:
+    content = oriented(angle, length, outside)
+    content = replace(content, sleeves=eight_sleeves().sleeves[:sleeves])
+    box = Box(10, 20, 150, height_mm(content, 150))
+    paper = Paper(PaperStamp("drawing", "", ""), A4, foot=False)
+    draw_assembly(paper.new_page(), box, content)
+    (page,) = read_pages(paper.to_bytes())
+    heights = [y / PT for stroke in page.strokes for y in stroke[1::2]]
+    heights += [y / PT for sign in page.signs for y in (sign.top, sign.bottom)]
+    assert min(heights) >= box.y - 0.2
+    assert max(heights) <= box.bottom + 0.2
