@@ -8,7 +8,7 @@ from decimal import ROUND_HALF_EVEN, Decimal
 
 from assemblies.calc.date_patterns import MONTH_BY_NAME
 from assemblies.calc.datecodes import AmbiguousDate, DateError, DayRange, parse_day
-from assemblies.calc.sizes import AmbiguousSize, Notation, Size, SizeError, UnknownSize, parse_size
+from assemblies.calc.sizes import AmbiguousSize, Notation, Size, SizeError, parse_size
 from fleet.calc.units import (
     BAR_PER_UNIT,
     HOURS_LIMIT,
@@ -27,6 +27,7 @@ from fleet.tabular import Cell
 from .entries import Dated, Measured, Sized
 from .fields import FACTS, Field
 from .folding import words_of
+from .hose_words import size_within, type_within
 from .questions import Answers, Asked
 from .words import CIRCUITS, CONSEQUENCES
 
@@ -63,6 +64,11 @@ class Reading:
 
     def answer(self, matter: str) -> str:
         return self.answers.get(f"{self.field}.{matter}", "")
+
+    @property
+    def said_of_size(self) -> str:
+        """The notation of bare sizes: as answered, else as the header names it."""
+        return self.answer("notation") or self.unit
 
 
 def read_cell(cell: Cell, reading: Reading) -> object:
@@ -107,7 +113,7 @@ def _text(cell: Cell, text: str, reading: Reading) -> str:
 def _size(cell: Cell, text: str, reading: Reading) -> Sized:
     if cell.kind in ("day", "moment") or _DAY_AND_MONTH.fullmatch(text):
         return Sized(_size_made_a_date(cell, text, reading), text)
-    said = reading.answer("notation") or reading.unit
+    said = reading.said_of_size
     try:
         return Sized(parse_size(text, notation=Notation(said) if said else None), text)
     except AmbiguousSize as error:
@@ -369,37 +375,3 @@ _READERS = {
     "hours": _hours,
     "choice": _choice,
 }
-_EXPLICIT_SIZE = re.compile(
-    r"(?:DN|NW)\s?\d{1,3}\b"
-    r"|\b(?:\d{1,2}[ .-])?\d{1,2}/\d{1,2}(?:\s?(?:\"|''|″|inch|in\b))?"
-    r"|(?<=\w)-\d{1,2}\b",
-    re.IGNORECASE,
-)
-_HOSE_TYPE = re.compile(
-    r"\b(?:SAE\s?)?(?:100\s?)?R\d{1,2}[A-Z]{0,2}\b|\b[1-6]\s?S[NTCPHK]\b|\b[1-3]TE\b", re.IGNORECASE
-)
-
-
-def size_within(text: str) -> Sized | None:
-    """The size that a type of hose names with a mark of its own (`2SN DN12`, `R2AT-8`).
-
-    >>> size_within("2SN DN12").size.dn, size_within("4SP") is None
-    (12, True)
-    """
-    marks = [found[0] for found in _EXPLICIT_SIZE.finditer(text)]
-    if len(marks) != 1:
-        return None
-    try:
-        return Sized(parse_size(marks[0]), marks[0])
-    except (UnknownSize, AmbiguousSize):
-        return None
-
-
-def type_within(text: str) -> str:
-    """The type of hose that a size names beside it (`1/2" 2SN`); empty where none is.
-
-    >>> type_within('1/2" 2SN'), type_within("DN12")
-    ('2SN', '')
-    """
-    found = _HOSE_TYPE.search(text)
-    return " ".join(found[0].upper().split()) if found else ""

@@ -2,17 +2,19 @@
 
 import dataclasses
 import datetime as dt
+import re
 from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from fleet.tabular import BLANK, Cell, Row, cell_name
 
-from .cell_reading import Problem, Reading, read_cell, size_within, type_within
+from .cell_reading import Problem, Reading, read_cell
 from .columns import Column
 from .entries import CellRefusal, Dated, LeftOut, ReadRow, RegisterEntry, RowRefused, Sized
 from .fields import CARRIED_DOWN, FACTS, Field
 from .header import Header
+from .hose_words import size_within, sized_by_tube, type_within
 from .keys import quick_key
 from .questions import A_DAY, Answers, Asked, Gathered
 from .row_checks import contradictions
@@ -25,6 +27,8 @@ _KEPT = 50_000
 _LONGEST_SIGN = 20 + max(map(len, _NO_TAG_OR_NOTHING | SAME_AS_ABOVE))
 _DATE_FIELDS = frozenset(f for f in Field if FACTS[f].kind == "day")
 _JOIN = ", "
+# Hose whose dash is that of the tube it replaces (SAE 100R5 and 100R14).
+_NAMED_BY_TUBE = re.compile(r"\bR(?:5|14)\b|100R(?:5|14)\b", re.IGNORECASE)
 
 
 # A cell, what it was read as, and whether that may be taken without another look.
@@ -309,6 +313,11 @@ class RowReader:
             found_type = type_within(size.typed)
             if found_type:
                 values[Field.HOSE_TYPE] = found_type
+        elif isinstance(size, Sized) and _NAMED_BY_TUBE.search(str(hose_type)):
+            said = next(
+                slot.reading.said_of_size for slot in self._slots if slot.field is Field.SIZE
+            )
+            values[Field.SIZE] = sized_by_tube(size, said)
 
     def _date_hours(self, row: Row, values: dict[Field, object]) -> None:
         """Hours without their day: the person says the day once, or leaves them out."""

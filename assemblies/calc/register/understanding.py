@@ -21,7 +21,8 @@ from .row_reading import RowReader
 class Chosen:
     """What a person chose for a file; empty where nothing was chosen.
 
-    `columns` names, for a field, headers as they stand in the file, or letters of columns.
+    `columns` names, for a field, headers as they stand in the file, or letters of columns; a
+    letter in square brackets (`[C]`) is never taken for a header.
     """
 
     sheet: str = ""
@@ -159,10 +160,11 @@ def _named(header: Header, columns: Mapping[str, Sequence[str]]) -> dict[Field, 
 
 
 def _find(header: Header, text: str) -> int:
-    found = _by_text(header, text)
+    letters = {column_letter(at): at for at in range(len(header.texts))}
+    bracketed = text.startswith("[") and text.endswith("]")
+    found = None if bracketed else _by_text(header, text)
     if found is None:
-        letters = {column_letter(at): at for at in range(len(header.texts))}
-        found = letters.get(text.strip().upper())
+        found = letters.get(text.strip("[] ").upper())
     if found is None:
         names = ", ".join(f"“{name}”" for name in header.texts if name)
         raise TableRefused("column", f"There is no column “{text}”. There are: {names}.")
