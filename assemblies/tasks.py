@@ -5,6 +5,8 @@ from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
+from assemblies.actions.register.errands import LOOK, WRITE
+from assemblies.actions.register.files import look_through, write_register
 from assemblies.actions.sheets import issue_book_sheets
 from assemblies.calc.sheet import SheetContent
 from assemblies.pdf.hose_book import draw_hose_book
@@ -56,3 +58,19 @@ def _tidy(folder: Path, *, before: dt.datetime) -> None:
     for path in folder.glob("*.pdf"):
         if path.stat().st_mtime < before.timestamp():
             path.unlink(missing_ok=True)
+
+
+@register_errand(LOOK, lease=dt.timedelta(minutes=2))
+def look_through_a_register(run: ErrandRun) -> dict[str, Any]:
+    """Say of every row of a large register what it would do."""
+    file = look_through(file_id=run.payload["file_id"], at=run.clock())
+    return {"file_id": file.pk, "state": file.state}
+
+
+@register_errand(WRITE, lease=dt.timedelta(minutes=2))
+def write_a_register(run: ErrandRun) -> dict[str, Any]:
+    """Write a large register that a person has confirmed."""
+    if run.person is None:
+        raise Refused("nobody", "Nobody has confirmed this register.")
+    file = write_register(file_id=run.payload["file_id"], person=run.person, at=run.clock())
+    return {"file_id": file.pk, "state": file.state}
