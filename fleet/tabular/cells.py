@@ -59,6 +59,18 @@ class Row(NamedTuple):
 NOTHING_COVERED: Mapping[int, Merged] = {}
 
 
+_ERRORS = frozenset({"#N/A", "#REF!", "#VALUE!", "#DIV/0!", "#NAME?", "#NUM!", "#NULL!"})
+
+
+def is_error_text(text: str) -> bool:
+    """Whether a text is an error that a program wrote in place of a value.
+
+    >>> is_error_text("#REF!"), is_error_text("#####"), is_error_text("#7")
+    (True, True, False)
+    """
+    return text.startswith("#") and (text in _ERRORS or (len(text) > 2 and not text.strip("#")))
+
+
 def column_letter(index: int) -> str:
     """The letters of a column counted from 0.
 

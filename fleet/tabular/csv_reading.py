@@ -8,7 +8,7 @@ from collections.abc import Iterator
 from itertools import islice
 
 from .bounds import BOUNDS, Bounds
-from .cells import BLANK, NOTHING_COVERED, Cell, Row
+from .cells import BLANK, NOTHING_COVERED, Cell, Row, is_error_text
 from .errors import EncodingAsked, EncodingReading, TableRefused
 from .sources import Source
 from .writing import without_guard
@@ -31,7 +31,6 @@ _MARKS = (
 _PIECE = 1_000_000
 _SNIFFED_ROWS = 200
 _KEPT_CELLS = 200_000
-_ERRORS = frozenset({"#N/A", "#REF!", "#VALUE!", "#DIV/0!", "#NAME?", "#NUM!", "#NULL!"})
 
 
 def csv_encoding(source: Source, declared: str | None, bounds: Bounds = BOUNDS) -> str:
@@ -197,9 +196,7 @@ def _new_cell(text: str, bounds: Bounds) -> Cell:
     stripped = plain.strip()
     if not stripped:
         return BLANK
-    if stripped[0] == "#" and (
-        stripped in _ERRORS or (len(stripped) > 2 and not stripped.strip("#"))
-    ):
+    if is_error_text(stripped):
         return Cell(stripped, "error")
     return Cell(plain, "text", plain)
 

@@ -6,7 +6,7 @@ import zipfile
 from dataclasses import dataclass
 
 from .bounds import BOUNDS, Bounds
-from .cells import BLANK, Cell
+from .cells import BLANK, Cell, is_error_text
 from .errors import TableRefused
 from .guard import damaged, open_part, part_names
 from .number_formats import format_code
@@ -161,7 +161,10 @@ def text_cell(text: str, bounds: Bounds = BOUNDS) -> Cell:
         )
     if "_x" in text:
         text = _ESCAPED.sub(lambda found: chr(int(found[1], 16)), text)
-    return Cell(text, "text", text) if text.strip() else BLANK
+    stripped = text.strip()
+    if not stripped:
+        return BLANK
+    return Cell(stripped, "error") if is_error_text(stripped) else Cell(text, "text", text)
 
 
 def _check_declared(attributes: list[str], bounds: Bounds) -> None:
