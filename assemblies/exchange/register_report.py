@@ -6,6 +6,7 @@ from typing import Any
 from assemblies.actions.register.by_command import Answered
 from assemblies.calc.register.plans import RowPlan
 from assemblies.calc.register.shown import found_shown
+from assemblies.queries.register_files import reasons
 
 _SHOWN_ROWS = 40
 
@@ -104,11 +105,7 @@ def _rows(title: str, rows: list[dict[str, Any]]) -> Iterator[str]:
 
 
 def _why(row: Mapping[str, Any]) -> str:
-    if row.get("refusals"):
-        return "; ".join(
-            f"{r['cell']} “{r['found']}”: {r['reason']}"
-            if r["found"]
-            else f"{r['cell']}: {r['reason']}"
-            for r in row["refusals"]
-        )
+    refusals = row.get("refusals", ())
+    if refusals:
+        return reasons([[r["cell"], r["header"], r["found"], r["reason"]] for r in refusals])
     return str(row.get("reason", ""))

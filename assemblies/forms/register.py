@@ -98,7 +98,8 @@ class MatchForm(forms.Form):
 
     def _question(self, question: Mapping[str, Any]) -> str:
         name = f"answer-{question['key']}"
-        hint = f"{question['cells']:,} cells, such as {', '.join(question['examples'])}."
+        cells = "1 cell" if question["cells"] == 1 else f"{question['cells']:,} cells"
+        hint = f"{cells}, such as {', '.join(question['examples'])}."
         offered = [(value, label) for value, label in question["options"]]
         initial = self._answers.get(question["key"]) or self._remembered.get(question["key"])
         if question["by_day"]:

@@ -38,6 +38,7 @@ class RowLine:
     reason: str
     refusals: Sequence[Sequence[str]]
     changes: Sequence[Sequence[str]]
+    facts: Sequence[Sequence[str]]
     adds: Sequence[str]
 
 
@@ -98,11 +99,16 @@ def refused_numbers(file: RegisterFile) -> dict[int, str]:
 
 
 def reasons(refusals: Sequence[Sequence[str]]) -> str:
-    """The reasons of a refused row in one line, each with its cell."""
+    """The reasons of a refused row in one line, each with its cell and what was found there."""
     return " ".join(
-        f"{cell} “{found}”: {reason}" if found else f"{cell}: {reason}"
+        f"{cell} “{found}”: {reason}" if told(found, reason) else f"{cell}: {reason}"
         for cell, _, found, reason in refusals
     )
+
+
+def told(found: str, reason: str) -> str:
+    """What was found in a cell, unless the reason says it itself."""
+    return "" if found and f"“{found}”" in reason else found
 
 
 def remembered_answers(site: Site) -> dict[str, str]:
@@ -113,12 +119,14 @@ def remembered_answers(site: Site) -> dict[str, str]:
 
 def _line(row: RegisterRow) -> RowLine:
     detail = row.detail
+    refusals = detail.get("refusals", ())
     return RowLine(
         row.row_number,
         row.outcome,
         row.label,
         detail.get("reason", ""),
-        detail.get("refusals", ()),
+        [(cell, name, told(found, why), why) for cell, name, found, why in refusals],
         detail.get("changes", ()),
+        detail.get("facts", ()),
         detail.get("adds", ()),
     )

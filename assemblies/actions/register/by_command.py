@@ -156,7 +156,6 @@ def _write(
         answers=answers,
         state=RegisterFile.State.WRITTEN,
         counts=plan.counts(),
-        outcome_digest=plan.digest(),
         sent_at=at,
         written_at=at,
     )

@@ -152,6 +152,11 @@ def _plain(name: str, label: str, column: str = "") -> Fact:
     return Fact(label, (column or name,), 1, _text(name), ("",), _shown_text)
 
 
+_CONSEQUENCE_WORDS = {
+    "hurts": "hurts someone",
+    "stops": "stops the machine",
+    "unknown": "not yet judged",
+}
 HOSE_FACTS: tuple[Fact, ...] = (
     _plain("hose_type", "type of hose"),
     Fact("size", ("size_dn", "size_typed"), 1, _size, (None, ""), _shown_size),
@@ -190,7 +195,7 @@ POSITION_FACTS: tuple[Fact, ...] = (
         1,
         _text("consequence"),
         ("unknown",),
-        _shown_text,
+        lambda values: _CONSEQUENCE_WORDS.get(values[0], values[0]),
     ),
 )
 

@@ -309,7 +309,7 @@ class _Matching:
             seen.add(tenths)
             reading = ReadingPlan(machine.key, entry.hours_on, tenths, entry.hours_now.typed)
             self.readings[plan.row_number] = reading
-            plan.adds += (f"{tenths / 10:g} h of machine {machine.number} on {entry.hours_on}",)
+            plan.adds += (f"{tenths / 10:,g} h of machine {machine.number} on {entry.hours_on}",)
 
 
 def _outcome(plan: RowPlan) -> Outcome:

@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 from typing import Literal
 
 from .entries import CellRefusal, RegisterEntry
-from .facts import Change
+from .facts import HOSE_FACTS, POSITION_FACTS, STAY_FACTS, Change
 from .known import KnownHose, KnownMachine, KnownPosition, MachineKey
 
 Outcome = Literal["new", "changed", "same", "refused", "left_out"]
@@ -51,11 +51,19 @@ class RowPlan:
             shown["reason"] = self.reason
         if self.refusals:
             shown["refusals"] = [[r.cell, r.header, r.found, r.reason] for r in self.refusals]
+        if self.outcome == "new" and self.entry is not None:
+            shown["facts"] = facts_in_words(self.entry)
         if changed:
             shown["changes"] = [list(change.in_words()) for change in changed]
         if self.adds:
             shown["adds"] = list(self.adds)
         return shown
+
+
+def facts_in_words(entry: RegisterEntry) -> list[list[str]]:
+    """What a row says of a new hose: each fact by its label, as it was read."""
+    said = [(fact, fact.of(entry)) for fact in (*HOSE_FACTS, *POSITION_FACTS, *STAY_FACTS)]
+    return [[fact.label, fact.show(values)] for fact, values in said if values is not None]
 
 
 @dataclass(slots=True)

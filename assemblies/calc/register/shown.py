@@ -8,6 +8,7 @@ from fleet.tabular import TableFile, column_letter
 
 from .fields import FACTS
 from .questions import Question
+from .row_kinds import left_out
 from .understanding import ReadRegister, Understood
 
 _LOOKED_AT = 400
@@ -18,8 +19,9 @@ _LONGEST = 40
 def columns_shown(table: TableFile, found: Understood) -> list[dict[str, Any]]:
     """Each column: letter, name, field, unit, why it is not read, and its first filled cells."""
     samples: dict[int, list[str]] = {column.index: [] for column in found.columns}
+    fields = {column.index: column.field for column in found.columns if column.field}
     for row in islice(table.rows(found.sheet or None), found.header.last_row + _LOOKED_AT):
-        if row.number <= found.header.last_row:
+        if row.number <= found.header.last_row or left_out(row, found.header, fields):
             continue
         for index, seen in samples.items():
             cell = row.cells[index] if index < len(row.cells) else None

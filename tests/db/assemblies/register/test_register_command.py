@@ -108,7 +108,7 @@ def test_writes_the_refused_rows_to_a_file_that_can_be_mended_and_sent(
     assert texts[0][0] == "Gerät"
     assert texts[0][-1] == "Why it was refused"
     assert texts[2][:3] == ["WT-09", "Monitor, schwenken", "S-012"]
-    assert texts[2][-1].startswith("K14 “30/02/2023”")
+    assert texts[2][-1].startswith("K14: “30/02/2023”")
     said, _ = run(path, *MESSY, "--dry-run")
     assert said["counts"]["refused"] == len(texts) - 1
 

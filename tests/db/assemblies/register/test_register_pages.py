@@ -116,7 +116,7 @@ def test_refused_rows_need_a_stated_choice(at_desk: Client, site: Site) -> None:
     assert not Assembly.objects.exists()
     post(at_desk, "register_confirm", take="good")
     assert Assembly.objects.count() == 2
-    assert "1 refused rows were not taken" in page(at_desk)
+    assert "1 refused row was not taken" in page(at_desk)
 
 
 @pytest.mark.parametrize("form", ["csv", "xlsx"])
@@ -130,7 +130,7 @@ def test_refused_rows_come_back_with_the_reason_last(
     answer = at_desk.get(reverse("assemblies:register_refused", args=[file.pk, form]))
     rows = list(open_table(answer.content, name=f"a.{form}").rows())
     assert rows[1].cells[0].text == "EX-08"
-    assert rows[1].cells[-1].text.startswith("D4 “rubbish”: “rubbish” is no hose size")
+    assert rows[1].cells[-1].text.startswith("D4: “rubbish” is no hose size")
 
 
 def test_a_register_that_changed_meanwhile_is_shown_anew(at_desk: Client, site: Site) -> None:
