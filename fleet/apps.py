@@ -9,7 +9,7 @@ class FleetConfig(AppConfig):
     default_auto_field = "django.db.models.BigAutoField"
 
     def ready(self) -> None:
-        from fleet import row_ids  # noqa: F401  # importing registers the addresses' row numbers
+        from fleet.views import row_ids  # noqa: F401  # importing registers the addresses' row numbers
 
         post_migrate.connect(_after_migrate, sender=self)
         post_migrate.connect(_install_seals)
