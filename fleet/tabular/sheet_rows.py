@@ -4,9 +4,10 @@ import datetime as dt
 import re
 from collections.abc import Callable, Iterator, Mapping
 from typing import BinaryIO
+from xml.parsers import expat
 
 from .bounds import BOUNDS, Bounds
-from .cells import BLANK, NOTHING_COVERED, Cell, Merged, Row, column_index
+from .cells import BLANK, NOTHING_COVERED, Cell, Merged, Row, column_index, column_letter
 from .number_formats import number_cell
 from .sheet_scan import disordered, sheet_too_large
 from .workbook import Workbook, text_cell
@@ -14,6 +15,7 @@ from .xml_scan import attribute, feed, hostile, local_name, new_parser
 
 _REF = re.compile(r"([A-Z]{1,3})([1-9][0-9]{0,6})\Z")
 _ISO_DAY = re.compile(r"\d{4}-\d{2}-\d{2}")
+_LAST_COLUMN = 16_384
 _KEPT_CELLS = 200_000
 
 Found = tuple[int, list[tuple[int, Cell]]]
@@ -29,9 +31,7 @@ def sheet_rows(
     """Yield every row up to the last filled one, blank ones between them included."""
     reader = _Reader(book, sheet_name, bounds)
     parser = new_parser()
-    parser.StartElementHandler = reader.opened
-    parser.EndElementHandler = reader.closed
-    parser.CharacterDataHandler = reader.texts.append
+    reader.hear(parser)
     blocks = _Blocks(merges)
     reached = 0
     for _ in feed(parser, stream, bounds):
@@ -79,60 +79,82 @@ class _Blocks:
 
 
 class _Reader:
-    """The events of a sheet, gathered to rows of cells."""
+    """The events of a sheet, gathered to rows of cells.
+
+    Elements need not be counted here: the look over the bytes has counted them before.
+    """
 
     def __init__(self, book: Workbook, sheet_name: str, bounds: Bounds) -> None:
         self.book, self.sheet_name, self.bounds = book, sheet_name, bounds
-        self.depth = self.seen = self.row = self.total = 0
+        self.depth = self.row = self.total = 0
         self.column = -1
+        self.row_text = ""
         self.cells: list[tuple[int, Cell]] = []
         self.ready: list[Found] = []
         self.texts: list[str] = []
         self.raw: str | None = None
         self.kind = self.style = ""
         self.formula = self.aside = False
-        self.columns: dict[str, int] = {}
+        self.letters = [column_letter(at) for at in range(bounds.columns)]
         self.numbers: dict[tuple[str, str], Cell] = {}
         self.inline: dict[str, Cell] = {}
+
+    def hear(self, parser: expat.XMLParserType) -> None:
+        """Take the events of a parser; names with a prefix only where the root has one."""
+
+        def first(name: str, attributes: list[str]) -> None:
+            prefixed = ":" in name
+            parser.StartElementHandler = self._opened_prefixed if prefixed else self.opened
+            parser.EndElementHandler = self._closed_prefixed if prefixed else self.closed
+            parser.StartElementHandler(name, attributes)
+
+        parser.StartElementHandler = first
+        parser.CharacterDataHandler = self.texts.append
 
     def take(self) -> list[Found]:
         ready, self.ready = self.ready, []
         return ready
 
+    def _opened_prefixed(self, name: str, attributes: list[str]) -> None:
+        self.opened(local_name(name), attributes)
+
+    def _closed_prefixed(self, name: str) -> None:
+        self.closed(local_name(name))
+
     def opened(self, name: str, attributes: list[str]) -> None:
         self.depth += 1
-        self.seen += 1
-        if self.depth > self.bounds.nesting or self.seen > self.bounds.elements:
+        if self.depth > self.bounds.nesting:
             raise hostile("elements without end")
-        if ":" in name:
-            name = local_name(name)
         if name == "c":
             self._open_cell(attributes)
-        elif name in ("v", "is"):
+        elif name == "v" or name == "is":
             self.texts.clear()
+        elif name == "t":
+            if not self.aside:
+                self.texts.clear()
         elif name == "row":
             self._open_row(attribute(attributes, "r"))
         elif name == "f":
             self.formula = True
-        elif name == "t" and not self.aside:
-            self.texts.clear()
         elif name == "rPh":
             self.aside = True
 
     def closed(self, name: str) -> None:
         self.depth -= 1
-        if ":" in name:
-            name = local_name(name)
         if name == "v":
-            self.raw = "".join(self.texts)
+            texts = self.texts
+            self.raw = texts[0] if len(texts) == 1 else "".join(texts)
         elif name == "c":
-            self._close_cell()
+            if self.raw is not None or self.formula:
+                cell = self._cell(self.raw)
+                if cell is not BLANK:
+                    self.cells.append((self.column, cell))
+        elif name == "t":
+            if not self.aside:
+                self.raw = (self.raw or "") + "".join(self.texts)
         elif name == "row":
             if self.cells:
-                self.ready.append((self.row, self.cells))
-                self.cells = []
-        elif name == "t" and not self.aside:
-            self.raw = (self.raw or "") + "".join(self.texts)
+                self._close_row()
         elif name == "rPh":
             self.aside = False
 
@@ -140,66 +162,62 @@ class _Reader:
         row = int(number) if number.isdecimal() and len(number) < 9 else self.row + 1
         if row <= self.row or self.cells:
             raise disordered(self.sheet_name)
-        self.row, self.column = row, -1
+        self.row, self.column, self.row_text = row, -1, str(row)
         self.texts.clear()
 
+    def _close_row(self) -> None:
+        self.total += len(self.cells)
+        bounds = self.bounds
+        too_wide = self.cells[-1][0] >= bounds.columns
+        if too_wide or self.row > bounds.rows or self.total > bounds.cells:
+            raise sheet_too_large(self.sheet_name, f"has too much in it (row {self.row})", bounds)
+        self.ready.append((self.row, self.cells))
+        self.cells = []
+
     def _open_cell(self, attributes: list[str]) -> None:
-        kind = style = ref = ""
+        self.raw, self.formula = None, False
+        self.kind = self.style = ""
+        column = self.column + 1
         for at in range(0, len(attributes), 2):
             key = attributes[at]
             if key == "r":
                 ref = attributes[at + 1]
+                # Mostly the next cell of the row: told without taking the name apart.
+                if column >= len(self.letters) or ref != self.letters[column] + self.row_text:
+                    column = self._column(ref)
             elif key == "t":
-                kind = attributes[at + 1]
+                self.kind = attributes[at + 1]
             elif key == "s":
-                style = attributes[at + 1]
-        self.kind, self.style, self.raw, self.formula = kind, style, None, False
-        column = self._column(ref) if ref else self.column + 1
-        if column <= self.column or not self.row:
+                self.style = attributes[at + 1]
+        if not self.column < column < _LAST_COLUMN or not self.row:
             raise disordered(self.sheet_name)
         self.column = column
 
     def _column(self, ref: str) -> int:
-        letters = ref.rstrip("0123456789")
-        column = self.columns.get(letters)
-        if column is None:
-            if _REF.match(ref) is None:
-                raise disordered(self.sheet_name)
-            column = self.columns[letters] = column_index(letters)
-        if ref[len(letters) :] != str(self.row):
+        found = _REF.match(ref)
+        if found is None or found[2] != self.row_text:
             raise disordered(self.sheet_name)
-        return column
-
-    def _close_cell(self) -> None:
-        if self.raw is None and not self.formula:
-            return
-        cell = self._cell(self.raw)
-        if cell.kind == "blank":
-            return
-        self.cells.append((self.column, cell))
-        self.total += 1
-        bounds = self.bounds
-        if self.row > bounds.rows or self.column >= bounds.columns or self.total > bounds.cells:
-            raise sheet_too_large(self.sheet_name, f"has too much in it (row {self.row})", bounds)
+        return column_index(found[1])
 
     def _cell(self, raw: str | None) -> Cell:
+        kind = self.kind
         # A formula whose answer is an empty text is blank; one without any answer is not.
-        if raw is None or (not raw and self.formula and self.kind != "str"):
+        if raw is None or (not raw and self.formula and kind != "str"):
             return Cell("", "formula_without_value")
-        if self.kind == "s":
+        if kind == "s":
             return self._shared(raw)
-        if self.kind in ("inlineStr", "str"):
-            return self._text(raw)
-        make = _BY_TYPE.get(self.kind)
-        return make(raw) if make else self._number(raw)
+        if kind == "inlineStr" or kind == "str":
+            return self.inline.get(raw) or self._text(raw)
+        make = _BY_TYPE.get(kind)
+        if make is not None:
+            return make(raw)
+        return self.numbers.get((raw, self.style)) or self._number(raw)
 
     def _text(self, raw: str) -> Cell:
         """Equal texts are one cell, so that whoever reads them need read them once."""
-        cell = self.inline.get(raw)
-        if cell is None:
-            cell = text_cell(raw)
-            if len(self.inline) < _KEPT_CELLS:
-                self.inline[raw] = cell
+        cell = text_cell(raw)
+        if len(self.inline) < _KEPT_CELLS:
+            self.inline[raw] = cell
         return cell
 
     def _shared(self, raw: str) -> Cell:
@@ -214,14 +232,12 @@ class _Reader:
     def _number(self, raw: str) -> Cell:
         if not raw:
             return BLANK
-        cell = self.numbers.get((raw, self.style))
-        if cell is None:
-            formats, style = self.book.formats, self.style
-            known = style.isdecimal() and int(style[:9]) < len(formats)
-            code = formats[int(style)] if known else ""
-            cell = number_cell(raw, code, from_1904=self.book.from_1904)
-            if len(self.numbers) < _KEPT_CELLS:
-                self.numbers[raw, self.style] = cell
+        formats, style = self.book.formats, self.style
+        known = style.isdecimal() and int(style[:9]) < len(formats)
+        code = formats[int(style)] if known else ""
+        cell = number_cell(raw, code, from_1904=self.book.from_1904)
+        if len(self.numbers) < _KEPT_CELLS:
+            self.numbers[raw, self.style] = cell
         return cell
 
 

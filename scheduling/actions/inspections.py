@@ -50,11 +50,10 @@ def record_inspection(
     today: dt.date,
     at: dt.datetime,
 ) -> Inspection:
-    """Record one look with its findings. Atomic; never changed afterwards.
+    """Record one look with its findings, for good. Atomic. Needs `inspect` at the hose's site.
 
     A look that saw the hose settles what asked for it to be rechecked. Refuses: in_the_future,
-    scrapped, not_seen_with_findings, verdict_unknown, day_missing, day_before_look, too_many. Needs
-    `inspect` at the hose's site.
+    scrapped, not_seen_with_findings, verdict_unknown, day_missing, day_before_look, too_many.
     """
     locked = Assembly.objects.select_for_update().select_related("site").get(pk=assembly.pk)
     require(person, "inspect", locked.site_id)

@@ -77,23 +77,25 @@ def months_column(
     spread = dated & (start.late != start.early)
     if spread.any():
         late = np.where(spread, _months_after(start.late, limit, spread), early)
-    state = np.where(dated, int(State.DATED), int(State.NOT_KNOWN))
-    state = np.where(
-        wanted, state, np.where(limit == NONE, int(State.NO_LIMIT), int(State.ELSEWHERE))
-    )
     said = noted(spread, Flag.UNCERTAIN_DATE) | noted(wanted & ~dated, unknown)
     if notes is not None:
         said = said | np.where(dated, notes, 0)
     return sealed(
         rows,
         trigger,
-        state,
+        _state(limit, wanted, dated),
         start_on=start.early,
         limit=limit,
         rule=rule,
         dates=(early, early, late),
         notes=said,
     )
+
+
+def _state(limit: Ints, wanted: Bools, dated: Bools) -> Ints:
+    """Why an age has a day or none: wanted where a limit's clock runs, dated where its start is."""
+    idle = np.where(limit == NONE, int(State.NO_LIMIT), int(State.ELSEWHERE))
+    return np.where(wanted, np.where(dated, int(State.DATED), int(State.NOT_KNOWN)), idle)
 
 
 def _months_after(day: Ints, months: Ints, where: Bools) -> Ints:
@@ -118,10 +120,7 @@ def reel_age_column(rows: Rows) -> TriggerColumn:
     made, built = rows.made, rows.own_built
     known = wanted & (made.early != NONE) & (built.early != NONE)
     last_day = _months_after(made.early, limit, known)
-    last_day_late = last_day
-    spread = known & (made.late != made.early)
-    if spread.any():
-        last_day_late = np.where(spread, _months_after(made.late, limit, spread), last_day)
+    last_day_late = _months_after(made.late, limit, known)
     possible = known & (built.late > last_day)
     likely = known & (built.early > last_day)
     state = np.where(likely, int(State.DATED), int(State.KEPT))

@@ -44,12 +44,12 @@ def life_scene(
     'built 1 Jan 2020; today 1 Jan 2023; 6 years: 1 Jan 2026.'
     """
     last = max([today, *(limit.late_on or limit.on for limit in limits)])
-    axis = _Axis(began_on, max(last, began_on + dt.timedelta(days=30)), width)
+    axis = _Axis(began_on, max(last, began_on + dt.timedelta(days=30)), today, width)
     top = size * 2.2
     feet_top = top + HOSE + size * 2
     feet = _feet(axis, limits)
     list_top = feet_top + (max(feet, default=-1) + 1) * (2 * FOOT + 3) + size
-    listed, height = _listed(limits, list_top, width, size)
+    listed, height = _listed(axis, limits, list_top, size)
     shapes: list[Shape] = [
         *_hose(axis, top, min(today, axis.end)),
         *_years(axis, top + HOSE, size, limits),
@@ -68,6 +68,7 @@ def life_scene(
 class _Axis:
     start: dt.date
     end: dt.date
+    today: dt.date
     width: float
 
     def x(self, day: dt.date) -> float:
@@ -173,28 +174,29 @@ def _limits(
         if limit.early_on and limit.late_on and limit.early_on < limit.late_on:
             left, right = axis.x(limit.early_on), axis.x(limit.late_on)
             lines.append(Rect(left, top - 2, right - left, HOSE + 4, "band"))
-        lines.append(Line(x, top - 5, x, y, "limit", 4 if limit.binds else 1.6))
-        role = "-binds" if limit.binds else ""
-        numbers.append(Rect(x - FOOT, y, 2 * FOOT, 2 * FOOT, f"foot{role}", 2))
-        number = Text(x, y + FOOT + size * 0.33, str(count), f"text-foot{role}", size * 0.9)
+        past = "-past" if limit.on < axis.today else ""
+        lines.append(Line(x, top - 5, x, y, f"limit{past}", 4 if limit.binds else 1.6))
+        numbers.append(Rect(x - FOOT, y, 2 * FOOT, 2 * FOOT, f"foot{past}", 2))
+        number = Text(x, y + FOOT + size * 0.33, str(count), f"text-foot{past}", size * 0.9)
         numbers.append(replace(number, anchor="middle"))
     return [*lines, *numbers]
 
 
 def _listed(
-    limits: list[LifeLimit], top: float, width: float, size: float
+    axis: _Axis, limits: list[LifeLimit], top: float, size: float
 ) -> tuple[list[Shape], float]:
     """The numbered words below the picture, wrapped to its width; and where they end."""
     indent = 2 * FOOT + 6
     shapes: list[Shape] = []
     y = top
     for count, limit in enumerate(limits, start=1):
-        role = "-binds" if limit.binds else ""
-        shapes.append(Rect(0, y, 2 * FOOT, 2 * FOOT, f"foot{role}", 2))
-        number = Text(FOOT, y + FOOT + size * 0.33, str(count), f"text-foot{role}", size * 0.9)
+        past = "-past" if limit.on < axis.today else ""
+        shapes.append(Rect(0, y, 2 * FOOT, 2 * FOOT, f"foot{past}", 2))
+        number = Text(FOOT, y + FOOT + size * 0.33, str(count), f"text-foot{past}", size * 0.9)
         shapes.append(replace(number, anchor="middle"))
-        for line in _wrapped(f"{limit.words}: {_day(limit.on)}", width - indent, size):
-            role = "text-limit" if limit.binds else "text"
+        words = f"{limit.words}: {_day(limit.on)}{', past' if past else ''}"
+        for line in _wrapped(words, axis.width - indent, size):
+            role = "text-past" if past else "text-limit" if limit.binds else "text"
             shapes.append(Text(indent, y + FOOT + size * 0.33, line, role, size))
             y += size * 1.4
         y += 6

@@ -195,7 +195,7 @@ POSITION_FACTS: tuple[Fact, ...] = (
         1,
         _text("consequence"),
         ("unknown",),
-        lambda values: _CONSEQUENCE_WORDS.get(values[0], values[0]),
+        lambda values: _CONSEQUENCE_WORDS.get(values[0]) or str(values[0]),
     ),
 )
 
