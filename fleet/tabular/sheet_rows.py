@@ -127,7 +127,7 @@ class _Reader:
             raise hostile("elements without end")
         if name == "c":
             self._open_cell(attributes)
-        elif name == "v" or name == "is":
+        elif name in {"v", "is"}:
             self.texts.clear()
         elif name == "t":
             if not self.aside:
@@ -206,7 +206,7 @@ class _Reader:
             return Cell("", "formula_without_value")
         if kind == "s":
             return self._shared(raw)
-        if kind == "inlineStr" or kind == "str":
+        if kind in {"inlineStr", "str"}:
             return self.inline.get(raw) or self._text(raw)
         make = _BY_TYPE.get(kind)
         if make is not None:
