@@ -17,7 +17,15 @@ from scheduling.calc.inputs import NONE, Flag, Trigger
 
 
 def age_columns(rows: Rows) -> tuple[TriggerColumn, ...]:
-    """Made, built, fitted and storage age, in that order."""
+    """Made, built, fitted and storage age, in that order.
+
+    >>> from scheduling.calc.inputs import DueInputs, Exemptions, RuleTable
+    >>> nobody = Exemptions.from_rows(np.array([], dtype=np.int64))
+    >>> hose = DueInputs.of(place=1, built_early_on=19_844, known_from_on=20_000)
+    >>> built = age_columns(Rows(hose, RuleTable.of(rule=7, built_months=72), nobody))[1]
+    >>> int(built.likely[0])  # 2024-05-01 + 72 months = 2030-05-01
+    22035
+    """
     built_notes = noted(rows.stand_in, Flag.BUILT_FROM_MADE)
     return (
         months_column(rows, Trigger.MADE, "made_months", rows.made, unknown=Flag.MADE_UNKNOWN),

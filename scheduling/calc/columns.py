@@ -97,7 +97,11 @@ def either(choice: Bools, first: Span, second: Span) -> Span:
 
 
 def noted(where: Bools, flag: Flag) -> Ints:
-    """The flag's number where it holds, else 0."""
+    """The flag's number where it holds, else 0.
+
+    >>> noted(np.array([True, False]), Flag.UNCERTAIN_DATE).tolist() == [int(Flag.UNCERTAIN_DATE), 0]
+    True
+    """
     return where * np.int64(flag)
 
 

@@ -16,6 +16,10 @@ def put_off_until(inputs: DueInputs, exemptions: Exemptions) -> dict[Trigger, In
 
     Every stated condition of an exemption must hold. Of several exemptions the latest day counts.
     A finding that says take out now is never put off.
+
+    >>> granted = Exemptions.of(assembly=3, until_on=20_500)
+    >>> put_off_until(DueInputs.of(assembly=4, known_from_on=9), granted).get(Trigger.BUILT, [NONE])[0] == NONE
+    True
     """
     until: dict[Trigger, Ints] = {}
     for index, rows in _matches(inputs, exemptions):

@@ -60,7 +60,16 @@ class _Cell:
 
 
 def explain(inputs: DueInputs, table: DueTable, index: int = 0) -> tuple[TriggerExplained, ...]:
-    """Every trigger of one row in words: those that bind first, then by date."""
+    """Every trigger of one row in words: those that bind first, then by date.
+
+    >>> import numpy as np
+    >>> from scheduling.calc.due import DueInputs, Exemptions, RuleTable, due_table
+    >>> hose = DueInputs.of(place=1, built_early_on=19_844, known_from_on=20_000)
+    >>> nobody = Exemptions.from_rows(np.array([], dtype=np.int64))
+    >>> told = explain(hose, due_table(hose, RuleTable.of(rule=7, built_months=72), nobody))
+    >>> told[0].binds, str(told[0].likely_on)
+    (True, '2030-05-01')
+    """
     binding = {
         int(table.result.replace_trigger[index]),
         int(table.result.inspect_trigger[index]),

@@ -53,6 +53,13 @@ def unknown_age_column(rows: Rows) -> TriggerColumn:
 
     Due on the day it was first known; once inspected on or after that day, the strictest matching
     inspection interval after the inspection, or 12 months where no rule gives one.
+
+    >>> from scheduling.calc.inputs import DueInputs, Exemptions, RuleTable
+    >>> nobody = Exemptions.from_rows(np.array([], dtype=np.int64))
+    >>> hose = DueInputs.of(place=1, known_from_on=20_000)
+    >>> column = unknown_age_column(Rows(hose, RuleTable.of(rule=7, built_months=72), nobody))
+    >>> int(column.likely[0])  # no date known: due on the day the register first knew of it
+    20000
     """
     inputs = rows.inputs
     unknown = (rows.built.early == NONE) & (rows.made.early == NONE)

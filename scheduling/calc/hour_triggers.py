@@ -19,7 +19,18 @@ from scheduling.calc.inputs import NONE, Flag, Trigger
 
 
 def fitting_hours_column(rows: Rows) -> TriggerColumn:
-    """Hours on this position."""
+    """Hours on this position.
+
+    >>> from scheduling.calc.inputs import DueInputs, Exemptions, RuleTable
+    >>> nobody = Exemptions.from_rows(np.array([], dtype=np.int64))
+    >>> hose = DueInputs.of(place=1, known_from_on=9, placed_tenths=0,
+    ...     placed_early_on=19_000, meter_tenths=20_000,
+    ...     meter_on=20_000, rate_low_milli=8_000, rate_milli=8_000,
+    ...     rate_high_milli=8_000)
+    >>> rules = RuleTable.of(rule=7, hours_fitting=20_000)
+    >>> int(fitting_hours_column(Rows(hose, rules, nobody)).likely[0])  # reached at the reading
+    20000
+    """
     found = rows.limits.of("fitting_tenths")
     if found is None:
         return without_date(rows, Trigger.HOURS_FITTING)

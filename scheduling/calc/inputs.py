@@ -119,6 +119,17 @@ class _Columns:
         )
         return cls(*table)
 
+    @classmethod
+    def of(cls, **said: int) -> Self:
+        """One row of what is said, `NONE` where nothing is.
+
+        >>> rule = RuleTable.of(rule=7, built_months=72)
+        >>> rule.size, int(rule.built_months[0]), int(rule.made_months[0]) == NONE
+        (1, 72, True)
+        """
+        row = dict.fromkeys(cls.names(), NONE) | said
+        return cls.from_rows(np.array([list(row.values())], dtype=np.int64))
+
     @property
     def size(self) -> int:
         return int(getattr(self, fields(self)[0].name).size)

@@ -39,6 +39,11 @@ def matching_limits(inputs: DueInputs, rules: RuleTable) -> MatchedLimits:
 
     inputs: n rows; rules: few rows. Rows are first grouped by the scope values that some rule
     names, so that the work grows with groups × rules, not with rows × rules.
+
+    >>> hose, six_years = DueInputs.of(known_from_on=9), RuleTable.of(rule=7, built_months=72)
+    >>> limit, rule = matching_limits(hose, six_years).of("built_months") or ()
+    >>> int(limit[0]), int(rule[0])
+    (72, 7)
     """
     group, sample = _groups(inputs, rules)
     matches = np.ones((rules.size, sample.size), dtype=bool)
