@@ -27,7 +27,7 @@ def fitting_hours_column(rows: Rows) -> TriggerColumn:
     ...     placed_early_on=19_000, meter_tenths=20_000,
     ...     meter_on=20_000, rate_low_milli=8_000, rate_milli=8_000,
     ...     rate_high_milli=8_000)
-    >>> rules = RuleTable.of(rule=7, hours_fitting=20_000)
+    >>> rules = RuleTable.of(rule=7, fitting_tenths=20_000)
     >>> int(fitting_hours_column(Rows(hose, rules, nobody)).likely[0])  # reached at the reading
     20000
     """

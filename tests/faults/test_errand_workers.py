@@ -75,6 +75,7 @@ def test_a_nudge_that_was_lost_costs_one_sweep(
     work(installation, broker)
     sweep(installation, broker)
     until(lambda: state(errand) == "done")
+    assert state(errand) == "done"
 
 
 def test_an_errand_whose_worker_was_killed_is_done_by_the_next_sweep(

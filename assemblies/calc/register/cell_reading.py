@@ -75,6 +75,10 @@ def read_cell(cell: Cell, reading: Reading) -> object:
     """Read a filled cell: a text, `Sized`, `Measured`, `Dated` or a choice's word.
 
     Raises `Problem` for what can't be read and `Asked` for what reads more than one way.
+
+    >>> from fleet.tabular import Cell
+    >>> read_cell(Cell("Boom lift", "text", "Boom lift", ""), Reading(Field.PLACE))
+    'Boom lift'
     """
     if cell.kind == "formula_without_value":
         raise Problem(

@@ -35,6 +35,12 @@ def find_header(rows: Sequence[Row]) -> Header | None:
     Parameters: rows, the first of the sheet (more than `SEARCHED_ROWS` are not looked at).
     Returns the block of one to three rows whose names match most fields, the first of equals;
     None where no row matches two. Never raises. Source: the project's own.
+
+    >>> from fleet.tabular import open_table
+    >>> table = open_table(b"Machine;Place;Size\\nEX-01;Boom;1/2\\n", name="register.csv")
+    >>> header = find_header(list(table.rows(None)))
+    >>> header.texts if header else ()
+    ('Machine', 'Place', 'Size')
     """
     searched = rows[:SEARCHED_ROWS]
     best: Header | None = None

@@ -30,6 +30,9 @@ def plan_register(rows: Sequence[ReadRow], known: Known) -> RegisterPlan:
     Parameters: rows, in the order of the file; known, all that the register has of the tags,
     machines and places that the rows name. Returns a plan with one `RowPlan` for each row.
     The same rows and the same register give the same plan. Never raises.
+
+    >>> sum(plan_register([], Known()).counts().values())
+    0
     """
     return _Matching(known).plan(rows)
 

@@ -61,7 +61,11 @@ class RowPlan:
 
 
 def facts_in_words(entry: RegisterEntry) -> list[list[str]]:
-    """What a row says of a new hose: each fact by its label, as it was read."""
+    """What a row says of a new hose: each fact by its label, as it was read.
+
+    >>> RegisterPlan([], {}, {}).counts()["new"]
+    0
+    """
     said = [(fact, fact.of(entry)) for fact in (*HOSE_FACTS, *POSITION_FACTS, *STAY_FACTS)]
     return [[fact.label, fact.show(values)] for fact, values in said if values is not None]
 

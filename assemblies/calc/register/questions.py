@@ -135,7 +135,11 @@ _LABELS: Mapping[str, str] = {
 
 
 def label_of(matter: str, value: str) -> str:
-    """An answer in words."""
+    """An answer in words.
+
+    >>> label_of("order", "dmy"), label_of("decimal", "decimal")
+    ('day, month, year', 'it is the decimal sign')
+    """
     if matter == "decimal" and value == "decimal":
         return "it is the decimal sign"
     return _LABELS.get(value, value.replace("_", " ").replace("-", " "))

@@ -14,6 +14,9 @@ def contradictions(values: Mapping[Field, object]) -> list[tuple[Field, str]]:
     Dates: hose made, then assembly built, then fitted; two dates contradict only where the
     earliest day of the first is after the latest day of the second. Hours at fitting are not
     above the hours now. A hose is on a machine or in the store, not both. Never raises.
+
+    >>> contradictions({Field.MACHINE: "EX-01", Field.STORE: "rack 3"})[0][0] is Field.STORE
+    True
     """
     found: list[tuple[Field, str]] = []
     if Field.BUILT in values or (Field.MADE in values and Field.FITTED in values):

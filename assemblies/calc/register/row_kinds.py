@@ -25,6 +25,10 @@ def left_out(row: Row, header: Header, fields: Mapping[int, Field]) -> LeftOut |
     Parameters: row; header; fields, the field of each column that is read.
     A row with one filled cell is a heading or a remark where that cell lies over several
     columns, under no name, or tells of the machine only. Never raises.
+
+    >>> from fleet.tabular import open_table
+    >>> table = open_table(b"Machine;Place;Size\\n;;\\nEX-01;Boom;1/2\\n", name="register.csv")
+    >>> [left_out(row, Header(1, 1, ("Machine", "Place", "Size")), {}) for row in table.rows(None)][2]
     """
     filled = [(at, cell) for at, cell in enumerate(row.cells) if cell[1] != "blank"]
     if not filled:

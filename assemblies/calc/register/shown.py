@@ -44,7 +44,13 @@ def columns_shown(table: TableFile, found: Understood) -> list[dict[str, Any]]:
 
 
 def question_shown(question: Question) -> dict[str, Any]:
-    """A question as plain values."""
+    """A question as plain values.
+
+    >>> from assemblies.calc.register.fields import Field
+    >>> asked = Question("size.dn", Field.SIZE, "Which?", (), ("12",), 3)
+    >>> question_shown(asked)["examples"], question_shown(asked)["cells"]
+    (['12'], 3)
+    """
     return {
         "key": question.key,
         "field": question.field.value,

@@ -62,6 +62,11 @@ def understand(
     had before, by field (one that this file has not is passed over).
     Raises `TableRefused` where no header is found, several sheets have one, or a column that
     was chosen is not there. Source: the project's own.
+
+    >>> from fleet.tabular import open_table
+    >>> table = open_table(b"Machine;Place;Size\\nEX-01;Boom;1/2\\n", name="register.csv")
+    >>> [column.field.value for column in understand(table, Chosen()).columns]
+    ['machine', 'place', 'size']
     """
     sheet, header, others = _sheet_and_header(table, chosen)
     by_hand = _remembered(header, remembered or {})
