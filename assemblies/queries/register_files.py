@@ -40,6 +40,7 @@ class RowLine:
     changes: Sequence[Sequence[str]]
     facts: Sequence[Sequence[str]]
     adds: Sequence[str]
+    notes: Sequence[str]
 
 
 def sites_to_import_into(person: Person) -> list[Site]:
@@ -129,4 +130,5 @@ def _line(row: RegisterRow) -> RowLine:
         detail.get("changes", ()),
         detail.get("facts", ()),
         detail.get("adds", ()),
+        detail.get("notes", ()),
     )

@@ -41,6 +41,7 @@ _UNSEEN_CONTROLS = re.compile("[\x00-\x08\x0b\x0c\x0e-\x1f\x7f-\x9f]")
 _DAY_AND_MONTH = re.compile(
     r"(\d{1,2})[-. /]([A-Za-zÀ-ÿ]{3,9})\.?|([A-Za-zÀ-ÿ]{3,9})[-. /](\d{1,2})"
 )
+_TWO_PRESSURES = re.compile(r"(.*?[A-Za-z]+)\s*[/(,;|-]\s*([0-9].*?[A-Za-z]+)\s*\)?")
 _FORMAT_WORDS = re.compile(r'"[^"]*"|\\.|\[[^\]]*\]')
 _NEVER_A_DAY = frozenset(
     {Field.TAG, Field.MACHINE, Field.PLACE, Field.HOSE_TYPE, Field.END_A, Field.END_B}
@@ -76,9 +77,8 @@ def read_cell(cell: Cell, reading: Reading) -> object:
 
     Raises `Problem` for what can't be read and `Asked` for what reads more than one way.
 
-    >>> from fleet.tabular import Cell
-    >>> read_cell(Cell("Boom lift", "text", "Boom lift", ""), Reading(Field.PLACE))
-    'Boom lift'
+    >>> Reading(Field.SIZE, answers={"size.notation": "dn"}).answer("notation")
+    'dn'
     """
     if cell.kind == "formula_without_value":
         raise Problem(
@@ -184,7 +184,27 @@ def _pressure(cell: Cell, text: str, reading: Reading) -> Measured:
         plain = _decided(figure, error, reading)
         return Measured(parse_pressure(plain, default_unit=unit).bar, text)
     except UnitError as error:
-        raise Problem(str(error)) from error
+        twice = _printed_twice(figure)
+        if twice is None:
+            raise Problem(str(error)) from error
+        return Measured(twice, text)
+
+
+def _printed_twice(text: str) -> Decimal | None:
+    """The bar of a pressure printed in two units that agree (`350 bar / 5000 psi`), else None.
+
+    Prints are rounded, each in its own unit: within three in a hundred they say the same.
+    """
+    found = _TWO_PRESSURES.fullmatch(text)
+    if found is None:
+        return None
+    try:
+        one, other = (parse_pressure(part) for part in found.groups())
+    except UnitError:
+        return None
+    if abs(one.bar - other.bar) > max(one.bar, other.bar) * Decimal("0.03"):
+        return None
+    return other.bar if other.unit == "bar" else one.bar
 
 
 def _length(cell: Cell, text: str, reading: Reading) -> Measured:

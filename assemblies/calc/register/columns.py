@@ -21,6 +21,8 @@ _SIZE_NOTATIONS = {
     "inches": "inch", "zoll": "inch", "pouces": "inch", "pulgadas": "inch",
 }  # fmt: skip
 _HOUR_WORDS = {"h": "h", "hr": "h", "hrs": "h", "hours": "h", "std": "h"}
+# From this place on in the list of names for the maker, the machine is not named.
+_BARE_MAKER = 4
 _FILLERS = {"the", "of", "in", "at", "on", "de", "du", "la", "le", "der", "des", "del", "al", "a"}
 
 
@@ -88,7 +90,7 @@ def match_columns(
     """
     said = dict(by_hand or {})
     fixed = {index: field for field, indexes in said.items() for index in indexes}
-    found = {index: match_header(header) for index, header in enumerate(headers)}
+    found = _told_apart({index: match_header(header) for index, header in enumerate(headers)})
     taken: dict[Field, int] = {}
     columns: dict[int, Column] = {}
     for index, field in fixed.items():
@@ -99,6 +101,19 @@ def match_columns(
         if index not in columns:
             columns[index] = _column(index, headers[index], found[index], taken, said)
     return tuple(columns[index] for index in sorted(columns))
+
+
+def _told_apart(found: dict[int, Match | None]) -> dict[int, Match | None]:
+    """A bare “Make” is the machine's only beside a model: else it may well be the hose's."""
+    fields = {match.field for match in found.values() if match is not None}
+    if Field.MACHINE_MODEL in fields:
+        return found
+    bare = {
+        index
+        for index, match in found.items()
+        if match is not None and match.field is Field.MACHINE_MAKER and match.rank >= _BARE_MAKER
+    }
+    return {index: None if index in bare else match for index, match in found.items()}
 
 
 def unit_in(header: str, field: Field) -> str:

@@ -119,11 +119,11 @@ class _Matching:
             self._hours_now(plan, machine, row)
 
     def _machine_facts(self, plan: RowPlan, machine: MachinePlan, entry: RegisterEntry) -> None:
-        """All rows of a machine say the same of it; what the first says is taken."""
-        said_before = _of_machine(machine.key, entry)
-        if said_before in self.told:
+        """What the first row says of a machine is taken; a row that says otherwise is told."""
+        said = _of_machine(machine.key, entry)
+        if said in self.told:
             return
-        self.told.add(said_before)
+        agrees = True
         for fact in MACHINE_FACTS:
             values = fact.of(entry)
             if values is None:
@@ -131,11 +131,11 @@ class _Matching:
             compared = self._key(str(values[0]))
             row_number, stated = machine.stated.setdefault(fact.label, (plan.row_number, compared))
             if stated != compared:
-                said = fact.show(values)
-                _refuse(
-                    plan,
-                    f"Row {row_number} says another {fact.label} {machine.number} than “{said}”.",
-                )
+                agrees = False
+                otherwise = f"“{fact.show(values)}” is not taken as the {fact.label}"
+                plan.notes += (f"{otherwise} {machine.number}: row {row_number} says otherwise.",)
+        if agrees:
+            self.told.add(said)
 
     def _hours_now(self, plan: RowPlan, machine: MachinePlan, entry: RegisterEntry) -> None:
         if entry.hours_now is None or entry.hours_on is None:
@@ -296,6 +296,9 @@ class _Matching:
         self.told.add(said)
         before = machine.known.facts if machine.known else [fact.nothing for fact in MACHINE_FACTS]
         for change in changes(MACHINE_FACTS, entry, before):
+            stated = machine.stated.get(change.fact.label)
+            if stated is None or stated[1] != self._key(str(change.after[0])):
+                continue  # an earlier row said otherwise, and is taken
             if change.fact.label in {known.fact.label for known in machine.changes}:
                 continue
             machine.changes.append(change)

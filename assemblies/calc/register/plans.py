@@ -28,6 +28,7 @@ class RowPlan:
     reason: str = ""
     refusals: tuple[CellRefusal, ...] = ()
     adds: tuple[str, ...] = ()
+    notes: tuple[str, ...] = ()  # said of the row, and no change
     entry: RegisterEntry | None = None
     machine_key: MachineKey = ""
     place_key: str = ""
@@ -43,7 +44,7 @@ class RowPlan:
 
     def detail(self) -> dict[str, object]:
         """What is shown of the row, and compared when it is confirmed."""
-        if self.outcome == "same":
+        if self.outcome == "same" and not self.notes:
             return {}
         changed = [*self.hose_changes, *self.stay_changes, *self.position_changes]
         shown: dict[str, object] = {}
@@ -55,6 +56,8 @@ class RowPlan:
             shown["facts"] = facts_in_words(self.entry)
         if changed:
             shown["changes"] = [list(change.in_words()) for change in changed]
+        if self.notes:
+            shown["notes"] = list(self.notes)
         if self.adds:
             shown["adds"] = list(self.adds)
         return shown

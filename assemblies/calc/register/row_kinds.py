@@ -28,7 +28,8 @@ def left_out(row: Row, header: Header, fields: Mapping[int, Field]) -> LeftOut |
 
     >>> from fleet.tabular import open_table
     >>> table = open_table(b"Machine;Place;Size\\n;;\\nEX-01;Boom;1/2\\n", name="register.csv")
-    >>> [left_out(row, Header(1, 1, ("Machine", "Place", "Size")), {}) for row in table.rows(None)][2]
+    >>> _, _, hose = table.rows()
+    >>> left_out(hose, Header(1, 1, ("Machine", "Place", "Size")), {})
     """
     filled = [(at, cell) for at, cell in enumerate(row.cells) if cell[1] != "blank"]
     if not filled:

@@ -15,7 +15,8 @@ EXACT: Mapping[Field, str] = {
         |schlauchnummer|schlauch nr|kennzeichen|kennzeichnung|schlauchkennzeichnung|schlauch id
         |marke|numero|repere|repere flexible|numero de flexible|n flexible|no flexible
         |identifiant|etiquette|etiqueta
-        |numero de manguera|manguera no|identificacion""",
+        |numero de manguera|manguera no|identificacion|serial|serial no|serial nr|serial number|sn
+        |s n|seriennummer|fabriknummer|numero de serie|no de serie|n serie|n de serie""",
     Field.MACHINE: """machine|machine no|machine nr|machine number|machine id|fleet no|fleet nr
         |fleet number|fleet id|unit|unit no|unit number|plant|plant no|plant number|asset|asset no
         |asset id|equipment|equipment no|equip|equip no|vehicle|truck|mc|mc no|m c
@@ -26,12 +27,11 @@ EXACT: Mapping[Field, str] = {
         |equipment type
         |plant type|machine kind|category|machine category|maschinentyp|maschinenart|gerateart
         |type engin|type d engin|type de machine|tipo de maquina|tipo de equipo""",
-    Field.MACHINE_MAKER: """make|machine make|maker|machine maker|manufacturer|oem|hersteller
-        |marque|constructeur|fabricante|marca""",
-    Field.MACHINE_MODEL: """model|machine model|modell|modele|modelo|baumuster""",
-    Field.MACHINE_SERIAL: """serial|serial no|serial nr|serial number|machine serial|sn|s n|pin|vin
-        |chassis|chassis no|fahrgestellnummer|seriennummer|fabriknummer|numero de serie|no de serie
-        |n serie|n de serie""",
+    Field.MACHINE_MAKER: """machine make|machine maker|machine manufacturer|oem|make|maker
+        |manufacturer|hersteller|marque|constructeur|fabricante|marca""",
+    Field.MACHINE_MODEL: """machine model|model|modell|modele|modelo|baumuster""",
+    Field.MACHINE_SERIAL: """machine serial|machine serial no|machine serial number|pin|vin|chassis
+        |chassis no|fahrgestellnummer|maschinen seriennummer|serie machine|serie maquina""",
     Field.PLACE: """place|position|pos|location|location on machine|where|where fitted
         |where on machine|fitted to
         |hose position|hose location|application|from to|point|area|component|line|description
@@ -147,7 +147,7 @@ LIKE: tuple[tuple[Field, str], ...] = (
     (Field.MACHINE_CLASS, "machine type|machine class|type machine|equipment type|type engin"),
     (Field.MACHINE_MODEL, "machine model|equipment model"),
     (Field.MACHINE_MAKER, "machine make|machine maker|machine manufacturer|equipment make"),
-    (Field.MACHINE_SERIAL, "machine serial|serial number|serial no|numero serie"),
+    (Field.MACHINE_SERIAL, "machine serial|equipment serial|serie machine|serie maquina"),
     (Field.STORE, "store location|storage location|stock location|lagerort|stores bin"),
     (Field.TAG, "hose tag|tag number|tag no|hose number|hose no|hose id|schlauchnummer|hose ref"),
     (

@@ -20,9 +20,9 @@ from .yard import HEAD, NOW, outcomes, reason, take_in
 
 pytestmark = pytest.mark.django_db
 FULL = (
-    "Machine,Machine class,Make,Model,Serial no,Position,Circuit,Consequence,Tag,Hose type,Size,"
-    "Length mm,WP bar,End A,End B,Hose made,Built,Fitted,Hours at fitting,Hours now,Hours read on,"
-    "Last inspected,Note"
+    "Machine,Machine class,Make,Model,Machine serial,Position,Circuit,Consequence,Tag,"
+    "Hose type,Size,Length mm,WP bar,End A,End B,Hose made,Built,Fitted,Hours at fitting,"
+    "Hours now,Hours read on,Last inspected,Note"
 )
 ROW = (
     "EX-07,Excavator,Maker,M 1,S-77,Boom left,boom,stops the machine,H1,2SN,1/2,1200.5,275,"
@@ -140,15 +140,22 @@ def test_another_spelling_is_no_change() -> None:
     assert outcomes(take_in(site, FULL, said)) == "s"
 
 
-def test_machine_facts_that_differ_change_the_machine_and_conflicts_are_refused() -> None:
+def test_machine_facts_that_differ_change_the_machine() -> None:
     site = make.site()
     take_in(site, FULL, ROW)
     plan = take_in(site, FULL, ROW.replace("M 1", "M 2"))
     assert plan.rows[0].adds == ("model of the machine EX-07: M 1 → M 2",)
     assert Machine.objects.get().model == "M 2"
+
+
+def test_of_rows_that_say_different_things_of_a_machine_the_first_is_taken() -> None:
+    site = make.site()
     two = [ROW, ROW.replace("M 1", "M 3").replace("H1", "H2").replace("Boom left", "Arm")]
-    plan = take_in(site, FULL, *two, take_good_rows=True)
-    assert "Row 2 says another model of the machine EX-07" in reason(plan.rows[1])
+    plan = take_in(site, FULL, *two)
+    said = "“M 3” is not taken as the model of the machine EX-07: row 2 says otherwise."
+    assert (outcomes(plan), plan.rows[1].notes) == ("nn", (said,))
+    assert Machine.objects.get().model == "M 1"
+    assert outcomes(take_in(site, FULL, *two)) == "ss"
 
 
 def test_hours_of_one_day_that_differ_are_refused() -> None:

@@ -69,6 +69,8 @@ def test_type_and_size_in_one_column_are_parted() -> None:
         ("WP bar", 350, "350.00"),
         ("WP (MPa)", "27,5", "275.00"),
         ("WP bar", "5000 psi", "344.74"),
+        ("WP", "350 bar / 5000 psi", "350.00"),
+        ("WP", "5000 psi (350 bar)", "350.00"),
     ],
 )
 def test_pressures_come_to_bar(header: str, value: Any, bar: str) -> None:
@@ -168,13 +170,14 @@ def test_real_dates_that_may_be_swapped_are_asked_about() -> None:
         ("Size", "lots", "is no hose size"),
         ("Length mm", "0", "longer than nothing"),
         ("WP bar", "-5", "below nothing"),
+        ("WP", "350 bar / 3000 psi", "none of"),
         ("Fitted", "30/02/2023", "February 2023 has 28 days"),
         ("Fitted", "2030-01-01", "is after 2024-03-20"),
         ("Hours at fitting", "many", "not a number of hours"),
         ("Model", "x" * 90, "at most 80 are kept"),
         ("Note", "#REF!", "shows an error"),
-        ("Serial", "1.23457E+11", "shortened a long number"),
-        ("Serial", dt.date(2022, 3, 12), "made a date of it"),
+        ("Machine serial", "1.23457E+11", "shortened a long number"),
+        ("Machine serial", dt.date(2022, 3, 12), "made a date of it"),
         ("Hours read on", "May 2022", "needs its day"),
     ],
 )

@@ -33,7 +33,8 @@ from assemblies.calc.register.words import EXACT
         ("Einbauort", "place", ""),
         ("Betriebsdruck bar", "pressure", "bar"),
         ("Date de montage", "fitted", ""),
-        ("N° de série", "machine_serial", ""),
+        ("Machine serial no.", "machine_serial", ""),
+        ("N° de série", "tag", ""),
         ("Presión (bar)", "pressure", "bar"),
         ("Máquina", "machine", ""),
         ("  where   fitted ", "place", ""),
@@ -88,3 +89,14 @@ def test_a_column_chosen_by_hand_comes_first() -> None:
     columns = match_columns(["Tag", "Colour"], by_hand={Field.TAG: [1]})
     assert [c.field for c in columns] == [None, Field.TAG]
     assert columns[0].why == "another column was chosen by hand"
+
+
+def test_a_bare_make_is_the_machines_only_beside_a_model() -> None:
+    assert [c.field for c in match_columns(["Machine", "Make"])] == [Field.MACHINE, None]
+    beside = match_columns(["Machine", "Make", "Model"])
+    assert beside[1].field is Field.MACHINE_MAKER
+
+
+def test_a_serial_number_is_the_hoses_only_where_no_better_tag_stands() -> None:
+    assert match_columns(["Serial no", "Machine"])[0].field is Field.TAG
+    assert [c.field for c in match_columns(["Serial no", "Tag"])] == [None, Field.TAG]
