@@ -230,7 +230,7 @@ def test_every_locked_package_has_an_exact_version_and_hashes() -> None:
 
 def test_the_first_door_can_be_read_by_an_old_python() -> None:
     for name in ("fleet/__init__.py", "fleet/config/__init__.py", "fleet/config/first_start.py"):
-        ast.parse((ROOT / name).read_text(), feature_version=(3, 4))
+        assert ast.parse((ROOT / name).read_text(), feature_version=(3, 4))
 
 
 def test_no_check_in_the_schema_needs_a_function_of_python() -> None:

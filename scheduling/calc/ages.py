@@ -88,16 +88,9 @@ def months_column(
     said = noted(spread, Flag.UNCERTAIN_DATE) | noted(wanted & ~dated, unknown)
     if notes is not None:
         said = said | np.where(dated, notes, 0)
-    return sealed(
-        rows,
-        trigger,
-        _state(limit, wanted, dated),
-        start_on=start.early,
-        limit=limit,
-        rule=rule,
-        dates=(early, early, late),
-        notes=said,
-    )
+    state = _state(limit, wanted, dated)
+    facts = {"start_on": start.early, "limit": limit, "rule": rule}
+    return sealed(rows, trigger, state, **facts, dates=(early, early, late), notes=said)
 
 
 def _state(limit: Ints, wanted: Bools, dated: Bools) -> Ints:
@@ -138,11 +131,9 @@ def reel_age_column(rows: Rows) -> TriggerColumn:
         np.where(likely, built.early, NONE),
         np.where(known & (built.early > last_day_late), built.late, NONE),
     )
+    unsure = possible & ((made.late != made.early) | (built.late != built.early))
     notes = (
-        noted(
-            possible & ((made.late != made.early) | (built.late != built.early)),
-            Flag.UNCERTAIN_DATE,
-        )
+        noted(unsure, Flag.UNCERTAIN_DATE)
         | noted(wanted & (made.early == NONE), Flag.MADE_UNKNOWN)
         | noted(wanted & (built.early == NONE), Flag.BUILT_UNKNOWN)
     )

@@ -45,8 +45,6 @@ def hours_dates(
     Estimated otherwise: base day + floor(100 budget / rate), flagged. Without a base day: no date,
     flagged. A rate of 0 gives no date.
 
-    Fitted at 10 000.0 h; 11 750.0 h on day 20 513; 250.0 h left at 8 h a day: 31 days.
-
     >>> inputs = DueInputs.of(known_from_on=9, meter_tenths=117_500, meter_on=20_513,
     ...     rate_low_milli=5_000, rate_milli=8_000, rate_high_milli=10_000)
     >>> found = hours_dates(inputs, *(np.array([n]) for n in (20_000, 100_000, 19_723, 19_723)))

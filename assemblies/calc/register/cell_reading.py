@@ -76,8 +76,7 @@ def read_cell(cell: Cell, reading: Reading) -> object:
     """Read a filled cell: a text, `Sized`, `Measured`, `Dated` or a choice's word.
 
     Raises `Problem` for what can't be read and `Asked` for what reads more than one way.
-
-    >>> Reading(Field.SIZE, answers={"size.notation": "dn"}).answer("notation")
+    >>> Reading(Field.SIZE, "dn").said_of_size
     'dn'
     """
     if cell.kind == "formula_without_value":

@@ -62,6 +62,15 @@ class RowReader:
 
     `read_as_blank` counts, by column, what was taken for "not known"; `unnamed` holds the
     columns with something in them and no name above.
+
+    >>> from assemblies.calc.register.columns import match_columns
+    >>> from fleet.tabular import open_table
+    >>> head, hose = open_table(b"Machine,Place,Size\\nEX-01,Boom,1/2\\n", name="a.csv").rows()
+    >>> header = Header(1, 1, tuple(cell.text for cell in head.cells))
+    >>> reader = RowReader(header, match_columns(header.texts), {}, dt.date(2026, 3, 9))
+    >>> entry = reader.read(hose)
+    >>> entry.machine, entry.size.size.dn
+    ('EX-01', 12)
     """
 
     header: Header
@@ -94,7 +103,15 @@ class RowReader:
                 self._carried.append(slot)
 
     def read(self, row: Row) -> ReadRow:
-        """Read one row below the header."""
+        """Read one row below the header.
+
+        >>> from fleet.tabular import open_table
+        >>> from assemblies.calc.register.understanding import Chosen, read_register, understand
+        >>> table = open_table(b"Machine;Place;Size\\nEX-01;Boom;1/2\\n", name="register.csv")
+        >>> found = understand(table, Chosen())
+        >>> read_register(table, found, {}, dt.date(2026, 3, 9)).rows[0].row_number
+        2
+        """
         no_hose = left_out(row, self.header, self._fields)
         if no_hose is not None:
             self._note_heading(row, no_hose)
