@@ -137,13 +137,5 @@ def reel_age_column(rows: Rows) -> TriggerColumn:
         | noted(wanted & (made.early == NONE), Flag.MADE_UNKNOWN)
         | noted(wanted & (built.early == NONE), Flag.BUILT_UNKNOWN)
     )
-    return sealed(
-        rows,
-        Trigger.REEL_AGE,
-        state,
-        start_on=made.early,
-        limit=limit,
-        rule=rule,
-        dates=dates,
-        notes=notes,
-    )
+    facts = {"start_on": made.early, "limit": limit, "rule": rule, "notes": notes}
+    return sealed(rows, Trigger.REEL_AGE, state, dates=dates, **facts)

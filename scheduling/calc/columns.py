@@ -99,7 +99,8 @@ def either(choice: Bools, first: Span, second: Span) -> Span:
 def noted(where: Bools, flag: Flag) -> Ints:
     """The flag's number where it holds, else 0.
 
-    >>> noted(np.array([True, False]), Flag.UNCERTAIN_DATE).tolist() == [int(Flag.UNCERTAIN_DATE), 0]
+    >>> flag = Flag.UNCERTAIN_DATE
+    >>> noted(np.array([True, False]), flag).tolist() == [int(flag), 0]
     True
     """
     return where * np.int64(flag)
