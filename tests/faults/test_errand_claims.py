@@ -23,8 +23,9 @@ FORK = mp.get_context("fork")
 def _race_kinds(monkeypatch: pytest.MonkeyPatch) -> Iterator[None]:
     monkeypatch.setattr(errand_kinds, "kinds", errand_kinds.kinds.copy())
     monkeypatch.setattr(errands, "kinds", errand_kinds.kinds)
-    monkeypatch.setattr(sweeps, "sweeps", {})
-    monkeypatch.setattr(errand_kinds, "sweeps", sweeps.sweeps)
+    mine: dict[str, Any] = {}
+    monkeypatch.setattr(sweeps, "sweeps", mine)
+    monkeypatch.setattr(errand_kinds, "sweeps", mine)
     register_errand("race", daily=True)(_nothing)
     yield
     connection.close()
