@@ -49,11 +49,12 @@ def test_the_first_start_writes_the_due_lists_of_both_sites_and_names_the_folder
 ) -> None:
     folder = first[0].folder / "due-lists"
     assert f"are in {folder}/" in first[1]
-    written = sorted(path.name[:6] + path.suffix for path in folder.iterdir())
+    written = sorted(path.name[:6] + path.suffix for path in folder.glob("due-*"))
     assert written == ["due-BQ.csv", "due-BQ.pdf", "due-SW.csv", "due-SW.pdf"]
     for path in folder.glob("*.csv"):
         with path.open(newline="", encoding="utf-8-sig") as file:
             assert len(list(csv.reader(file))) > 100
+    assert len(list(folder.glob("sheet-BQ-*.pdf"))) == len(list(folder.glob("sheet-SW-*.pdf"))) == 5
     assert all(path.read_bytes().startswith(b"%PDF") for path in folder.glob("*.pdf"))
 
 

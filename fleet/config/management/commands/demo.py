@@ -19,7 +19,7 @@ from fleet.models import Person, Site
 
 
 class Command(BaseCommand):
-    help = "Load the demo, compute its dues, write the due lists of both sites, then serve."
+    help = "Load the demo, compute its dues, write due lists and build sheets, then serve."
 
     def add_arguments(self, parser: CommandParser) -> None:
         parser.add_argument("--fresh", action="store_true", help="Begin with an empty database.")
@@ -44,8 +44,10 @@ class Command(BaseCommand):
         steps.do("dues", _quietly, "refresh_dues")
         folder = settings.DATA_DIR / "due-lists"
         steps.do("due lists", _write_lists, folder)
+        steps.do("build sheets", _quietly, "write_due_sheets", "--out", str(folder))
         steps.do("page files", _quietly, "collectstatic", "--noinput")
-        self._line(f"\nThe due lists of both sites, as CSV and PDF, are in {_shown(folder)}/")
+        self._line(f"\nThe due lists of both sites, as CSV and PDF, are in {_shown(folder)}/,")
+        self._line("with the build sheets of what falls due next.")
 
     def _tell_log_ins(self) -> None:
         there = set(Person.objects.filter(demo=True, is_active=True).values_list("username"))
