@@ -7,11 +7,14 @@ from typing import Any
 
 from assemblies.models import (
     Assembly,
+    AssemblySpec,
     FittingItem,
     FittingRevision,
     HoseItem,
     HoseRevision,
     Position,
+    SpecEnd,
+    SpecRevision,
     Stay,
 )
 from fleet.models import HourMeter, Machine, MachineClass, Person, Site, SiteSpell, Usage
@@ -158,3 +161,17 @@ def fitting(**facts: Any) -> FittingRevision:
             **facts,
         }
     )
+
+
+def spec(**facts: Any) -> AssemblySpec:
+    """A spec of a DN12 hose of 275 bar between ends of 400 bar, its first revision approved."""
+    header = AssemblySpec.objects.create(code=f"SP-{next(_numbers)}", title="Lift")
+    ends = fitting()
+    draft = SpecRevision.objects.create(
+        **{"header": header, "hose": hose().header, "length_mm": 1200, "made_at": NOW, **facts}
+    )
+    for which in ("A", "B"):
+        SpecEnd.objects.create(spec=draft, which=which, fitting=ends.header)
+    approved = {"state": "approved", "approved_at": NOW, "approved_by": person()}
+    SpecRevision.objects.filter(pk=draft.pk).update(**approved)
+    return header

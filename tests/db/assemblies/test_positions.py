@@ -6,27 +6,13 @@ from typing import Any
 import pytest
 
 from assemblies.actions.positions import add_position, change_position
-from assemblies.models import AssemblySpec, Position, SpecEnd, SpecRevision
+from assemblies.models import Position
 from fleet.actions.refusals import Refused
 from fleet.permissions import NotAllowed
 from tests import factories as make
 
 pytestmark = pytest.mark.django_db
 NOW = make.NOW
-
-
-def _spec() -> AssemblySpec:
-    """A spec of a DN12 hose of 275 bar between ends of 400 bar, approved."""
-    header = AssemblySpec.objects.create(code="SP-1", title="Lift")
-    hose, fitting = make.hose(), make.fitting()
-    draft = SpecRevision.objects.create(
-        header=header, hose=hose.header, length_mm=1200, made_at=NOW, state="draft"
-    )
-    for which in ("A", "B"):
-        SpecEnd.objects.create(spec=draft, which=which, fitting=fitting.header)
-    approved = {"state": "approved", "approved_at": NOW, "approved_by": make.person()}
-    SpecRevision.objects.filter(pk=draft.pk).update(**approved)
-    return header
 
 
 def _change(position: Position, facts: dict[str, Any], version: int = 1) -> Position:
@@ -50,18 +36,18 @@ def test_refuses_a_place_that_only_looks_different() -> None:
 def test_refuses_a_spec_that_bears_less_than_the_position_asks() -> None:
     position = make.position(pressure_bar=Decimal(250), surge_bar=Decimal(280))
     with pytest.raises(Refused, match="280") as refusal:
-        _change(position, {"required_spec": _spec()})
+        _change(position, {"required_spec": make.spec()})
     assert refusal.value.code == "below_duty"
     assert Position.objects.get(pk=position.pk).required_spec is None
 
 
 def test_a_spec_that_bears_the_duty_is_taken() -> None:
     position = make.position(pressure_bar=Decimal(250), surge_bar=Decimal(275))
-    assert _change(position, {"required_spec": _spec()}).version == 2
+    assert _change(position, {"required_spec": make.spec()}).version == 2
 
 
 def test_a_duty_that_turns_out_higher_is_still_recorded() -> None:
-    position = make.position(pressure_bar=Decimal(250), required_spec=_spec())
+    position = make.position(pressure_bar=Decimal(250), required_spec=make.spec())
     _change(position, {"pressure_bar": Decimal(300)})
     assert Position.objects.get(pk=position.pk).pressure_bar == 300
 
