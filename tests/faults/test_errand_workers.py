@@ -131,7 +131,7 @@ def test_a_broker_that_is_no_help_holds_up_nobody(
     began = time.monotonic()
     with _celery_on(broker), transaction.atomic():
         errand = ask("note", tmp_path)
-    assert time.monotonic() - began < 2
+    assert time.monotonic() - began < 10  # without time-outs it would wait for ever
     assert state(errand) == "waiting"
 
 

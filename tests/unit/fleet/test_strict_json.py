@@ -49,6 +49,6 @@ def test_refuses_what_no_client_should_send(raw: bytes, code: str) -> None:
 
 @pytest.mark.parametrize("piece", [b'\\"', b'"', b"\\", b'"a', b"{", b"[1,"])
 def test_refuses_a_hostile_megabyte_in_a_second(piece: bytes) -> None:
-    began = time.perf_counter()
+    began = time.process_time()
     refusal(b'{"a": "' + piece * ((MOST_BYTES - 100) // len(piece)))
-    assert time.perf_counter() - began < 1.5
+    assert time.process_time() - began < 1.5
