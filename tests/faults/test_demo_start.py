@@ -18,7 +18,15 @@ from tests.faults.conftest import Installation, environment_of
 from tests.faults.test_serving import serve, talk
 
 pytestmark = pytest.mark.sqlite  # the embedded set-up, whatever other database is at hand
-STEPS = ["secret key", "database", "Blackmere Aggregates", "dues", "due lists", "page files"]
+STEPS = [
+    "secret key",
+    "database",
+    "Blackmere Aggregates",
+    "dues",
+    "due lists",
+    "build sheets",
+    "page files",
+]
 DAY = dt.datetime(2026, 11, 25, 9, 30, tzinfo=dt.UTC)
 
 
