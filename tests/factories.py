@@ -120,7 +120,7 @@ def life_rule(**facts: Any) -> LifeRuleRevision:
 
 def hose(**facts: Any) -> HoseRevision:
     """An approved revision of a hose item: two-braid, DN12, 275 bar."""
-    header = HoseItem.objects.create(code=f"H-{next(_numbers)}")
+    header = HoseItem.objects.create(code=f"H-n{next(_numbers)}")
     return HoseRevision.objects.create(
         **{
             "header": header,
@@ -142,7 +142,7 @@ def hose(**facts: Any) -> HoseRevision:
 
 def fitting(**facts: Any) -> FittingRevision:
     """An approved revision of a straight swivel-nut fitting for DN12 hose."""
-    header = FittingItem.objects.create(code=f"F-{next(_numbers)}")
+    header = FittingItem.objects.create(code=f"F-n{next(_numbers)}")
     return FittingRevision.objects.create(
         **{
             "header": header,
@@ -165,7 +165,7 @@ def fitting(**facts: Any) -> FittingRevision:
 
 def spec(**facts: Any) -> AssemblySpec:
     """A spec of a DN12 hose of 275 bar between ends of 400 bar, its first revision approved."""
-    header = AssemblySpec.objects.create(code=f"SP-{next(_numbers)}", title="Lift")
+    header = AssemblySpec.objects.create(code=f"SP-n{next(_numbers)}", title="Lift")
     ends = fitting()
     draft = SpecRevision.objects.create(
         **{"header": header, "hose": hose().header, "length_mm": 1200, "made_at": NOW, **facts}
