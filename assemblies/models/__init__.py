@@ -1,7 +1,15 @@
 """Tables of the assemblies: catalogue, recipes, specs, positions, hoses, stock, builds."""
 
 from .assemblies import Assembly, ConditionalRelease, Precision, Stay, Tag, TagLot
-from .builds import Amendment, BuildEnd, BuildRecord, FrozenSheet
+from .builds import (
+    Amendment,
+    BuildBatch,
+    BuildEnd,
+    BuildPhoto,
+    BuildRecord,
+    FrozenPaper,
+    FrozenSheet,
+)
 from .catalogue import (
     FittingItem,
     FittingRevision,
@@ -10,6 +18,7 @@ from .catalogue import (
     ShellItem,
     ShellRevision,
 )
+from .copies import SpecCopy
 from .recipes import CrimpRecipe, RecipeRevision
 from .specs import AssemblySpec, Position, SpecEnd, SpecRevision, SpecSleeve
 from .stock import Reel, StockItem, StockMovement
@@ -21,7 +30,9 @@ __all__ = [
     "Amendment",
     "Assembly",
     "AssemblySpec",
+    "BuildBatch",
     "BuildEnd",
+    "BuildPhoto",
     "BuildRecord",
     "ColumnMemory",
     "ConditionalRelease",
@@ -30,6 +41,7 @@ __all__ = [
     "Crimper",
     "FittingItem",
     "FittingRevision",
+    "FrozenPaper",
     "FrozenSheet",
     "HoseItem",
     "HoseRevision",
@@ -43,6 +55,7 @@ __all__ = [
     "RegisterRow",
     "ShellItem",
     "ShellRevision",
+    "SpecCopy",
     "SpecEnd",
     "SpecRevision",
     "SpecSleeve",

@@ -4,13 +4,13 @@ from django.conf import settings
 from django.db import models
 from django.db.models import Q
 
-from fleet.models import Site, SiteScopedQuerySet
+from fleet.models import Photo, Site, SiteScopedQuerySet
 from fleet.models.fields import DayField, ScaledField
 from fleet.models.seals import Seal
 
 from .assemblies import Assembly
 from .recipes import RecipeRevision
-from .specs import SpecRevision
+from .specs import Position, SpecRevision
 from .stock import Reel, StockItem
 from .workshop import Crimper, Instrument
 
@@ -40,8 +40,39 @@ class FrozenSheet(models.Model):
         return f"sheet {self.number}"
 
 
+class BuildBatch(models.Model):
+    """Several pieces built by one sheet in one go; the first one off is checked before the rest."""
+
+    site = models.ForeignKey(Site, models.PROTECT, related_name="+")
+    sheet = models.ForeignKey(FrozenSheet, models.PROTECT, related_name="batches")
+    quantity = models.PositiveSmallIntegerField()
+    begun_at = models.DateTimeField()
+    begun_by = models.ForeignKey(settings.AUTH_USER_MODEL, models.PROTECT, related_name="+")
+    client_id = models.CharField(max_length=40, blank=True)
+    first_off_checked_at = models.DateTimeField(null=True, blank=True)
+    first_off_checked_by = models.ForeignKey(
+        settings.AUTH_USER_MODEL, models.PROTECT, null=True, blank=True, related_name="+"
+    )
+
+    objects = models.Manager.from_queryset(SiteScopedQuerySet)()
+    seal = Seal(may_change=frozenset({"first_off_checked_at", "first_off_checked_by_id"}))
+
+    class Meta:
+        constraints = [
+            models.CheckConstraint(condition=Q(quantity__gt=0), name="batch_has_pieces"),
+            models.UniqueConstraint(
+                fields=["begun_by", "client_id"],
+                condition=~Q(client_id=""),
+                name="batch_begun_once",
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"batch of {self.quantity} by {self.sheet}"
+
+
 class BuildRecord(models.Model):
-    """The build of one assembly."""
+    """The build of one assembly. A scrapped piece stays, with why, and is signed for as scrap."""
 
     assembly = models.OneToOneField(Assembly, models.PROTECT, related_name="build")
     site = models.ForeignKey(Site, models.PROTECT, related_name="+")
@@ -49,6 +80,10 @@ class BuildRecord(models.Model):
     sheet = models.ForeignKey(
         FrozenSheet, models.PROTECT, null=True, blank=True, related_name="builds"
     )
+    batch = models.ForeignKey(
+        BuildBatch, models.PROTECT, null=True, blank=True, related_name="builds"
+    )
+    place_in_batch = models.PositiveSmallIntegerField(default=1)
     reel = models.ForeignKey(Reel, models.PROTECT, null=True, blank=True, related_name="builds")
     crimper = models.ForeignKey(
         Crimper, models.PROTECT, null=True, blank=True, related_name="builds"
@@ -57,6 +92,8 @@ class BuildRecord(models.Model):
     cut_square = models.BooleanField(default=False)
     bore_cleaned_with = models.CharField(max_length=80, blank=True)
     cut_length_mm = ScaledField(places=1, null=True, blank=True, high=100_000)
+    hose_used_m = ScaledField(places=3, null=True, blank=True, high=10_000)
+    stamped = models.BooleanField(default=False, help_text="Mark, pressure and date on the shell.")
     flushed_with = models.CharField(max_length=80, blank=True)
     cleanliness = models.CharField(max_length=40, blank=True)
     proof_pressure_bar = ScaledField(places=2, null=True, blank=True, high=10_000)
@@ -70,13 +107,20 @@ class BuildRecord(models.Model):
     signed_by = models.ForeignKey(
         settings.AUTH_USER_MODEL, models.PROTECT, null=True, blank=True, related_name="+"
     )
+    scrapped_reason = models.CharField(max_length=500, blank=True)
     note = models.CharField(max_length=1000, blank=True)
+    version = models.PositiveIntegerField(default=1, editable=False)
 
     objects = models.Manager.from_queryset(SiteScopedQuerySet)()
     seal = Seal(when="OLD.signed_at IS NOT NULL")
 
     class Meta:
         constraints = [
+            models.UniqueConstraint(
+                fields=["batch", "place_in_batch"],
+                condition=Q(batch__isnull=False),
+                name="piece_once_in_a_batch",
+            ),
             models.CheckConstraint(
                 condition=Q(signed_at__isnull=True) | Q(signed_by__isnull=False),
                 name="signed_build_names_its_signer",
@@ -104,6 +148,9 @@ class BuildEnd(models.Model):
     die_set = models.CharField(max_length=40, blank=True)
     insertion_depth_mm = ScaledField(places=2, null=True, blank=True, high=500)
     external_skive_mm = ScaledField(places=2, null=True, blank=True, high=500)
+    internal_skive_mm = ScaledField(places=2, null=True, blank=True, high=500)
+    setting_mm = ScaledField(places=2, null=True, blank=True, high=500)
+    closed_again = models.BooleanField(default=False, help_text="Oversize, then closed to size.")
     od_readings = models.JSONField(default=list, blank=True)
     crimp_od_mm = ScaledField(places=2, null=True, blank=True, high=500)
     ovality_mm = ScaledField(places=2, null=True, blank=True, high=50)
@@ -147,3 +194,62 @@ class Amendment(models.Model):
 
     def __str__(self) -> str:
         return f"amendment to {self.build}"
+
+
+class BuildPhoto(models.Model):
+    """A photo of a build."""
+
+    build = models.ForeignKey(BuildRecord, models.PROTECT, related_name="photos")
+    photo = models.ForeignKey(Photo, models.PROTECT, related_name="+")
+
+    seal = Seal()
+
+    class Meta:
+        constraints = [
+            models.UniqueConstraint(fields=["build", "photo"], name="build_photo_once"),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.photo} of {self.build}"
+
+
+class FrozenPaper(models.Model):
+    """A paper about one assembly as it was printed: its content, number and checksum."""
+
+    class Kind(models.TextChoices):
+        CERTIFICATE = "certificate", "test certificate"
+        FITTING_UP = "fitting_up", "fitting-up sheet"
+
+    site = models.ForeignKey(Site, models.PROTECT, related_name="papers")
+    kind = models.CharField(max_length=12, choices=Kind)
+    number = models.PositiveBigIntegerField()
+    assembly = models.ForeignKey(
+        Assembly, models.PROTECT, null=True, blank=True, related_name="papers"
+    )
+    position = models.ForeignKey(
+        Position, models.PROTECT, null=True, blank=True, related_name="papers"
+    )
+    content = models.JSONField()
+    checksum = models.CharField(max_length=64)
+    issued_at = models.DateTimeField()
+    issued_by = models.ForeignKey(
+        settings.AUTH_USER_MODEL, models.PROTECT, null=True, related_name="+"
+    )
+
+    objects = models.Manager.from_queryset(SiteScopedQuerySet)()
+    seal = Seal()
+
+    class Meta:
+        constraints = [
+            models.UniqueConstraint(fields=["site", "kind", "number"], name="paper_number_once"),
+            models.CheckConstraint(
+                condition=Q(kind__in=["certificate", "fitting_up"]), name="paper_kind_known"
+            ),
+            models.CheckConstraint(
+                condition=Q(assembly__isnull=False) | Q(position__isnull=False),
+                name="paper_is_about_something",
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.get_kind_display()} {self.number}"

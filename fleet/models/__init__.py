@@ -5,6 +5,7 @@ from .keys import ApiKey, Sending
 from .logins import FailedLogin
 from .machines import Downtime, Machine, MachineClass, Mount, SiteSpell
 from .meters import Counter, HourMeter, HourReading, Usage
+from .photos import Photo
 from .sites import Person, Posting, Site, SiteScopedQuerySet
 from .trail import PaperCounter, TrailEntry
 
@@ -21,6 +22,7 @@ __all__ = [
     "Mount",
     "PaperCounter",
     "Person",
+    "Photo",
     "Posting",
     "Sending",
     "Site",

@@ -5,9 +5,44 @@ from django.db import models
 from django.db.models import Q
 
 from assemblies.models import Assembly, Position, Stay
-from fleet.models import Downtime, Machine, Site, SiteScopedQuerySet
+from fleet.models import Downtime, Machine, Photo, Site, SiteScopedQuerySet
 from fleet.models.fields import DayField, ScaledField
 from fleet.models.seals import Seal
+
+from .recalls import Recall
+
+
+class Round(models.Model):
+    """One walk round a machine to look at its hoses, or to register them for the first time."""
+
+    class Purpose(models.TextChoices):
+        INSPECT = "inspect", "inspection"
+        REGISTER = "register", "first registration"
+
+    machine = models.ForeignKey(Machine, models.PROTECT, related_name="rounds")
+    site = models.ForeignKey(Site, models.PROTECT, related_name="+")
+    purpose = models.CharField(max_length=8, choices=Purpose, default=Purpose.INSPECT)
+    occasion = models.CharField(max_length=120, blank=True)
+    begun_at = models.DateTimeField()
+    begun_by = models.ForeignKey(settings.AUTH_USER_MODEL, models.PROTECT, related_name="+")
+    finished_at = models.DateTimeField(null=True, blank=True)
+
+    objects = models.Manager.from_queryset(SiteScopedQuerySet)()
+
+    class Meta:
+        constraints = [
+            models.UniqueConstraint(
+                fields=["machine", "purpose"],
+                condition=Q(finished_at__isnull=True),
+                name="one_open_round_a_machine",
+            ),
+            models.CheckConstraint(
+                condition=Q(purpose__in=["inspect", "register"]), name="round_purpose_known"
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.get_purpose_display()} of {self.machine}"
 
 
 class Inspection(models.Model):
@@ -16,6 +51,10 @@ class Inspection(models.Model):
     assembly = models.ForeignKey(Assembly, models.PROTECT, related_name="inspections")
     position = models.ForeignKey(Position, models.PROTECT, null=True, blank=True, related_name="+")
     site = models.ForeignKey(Site, models.PROTECT, related_name="+")
+    round = models.ForeignKey(
+        Round, models.PROTECT, null=True, blank=True, related_name="inspections"
+    )
+    client_id = models.CharField(max_length=40, blank=True)
     inspected_on = DayField()
     machine_h = ScaledField(places=1, null=True, blank=True, high=10**7)
     not_seen = models.BooleanField(default=False)
@@ -32,6 +71,13 @@ class Inspection(models.Model):
     seal = Seal()
 
     class Meta:
+        constraints = [
+            models.UniqueConstraint(
+                fields=["inspected_by", "client_id"],
+                condition=~Q(client_id=""),
+                name="look_told_once",
+            ),
+        ]
         indexes = [
             models.Index(fields=["assembly", "-inspected_on", "id"], name="inspection_by_assembly")
         ]
@@ -52,6 +98,9 @@ class Finding(models.Model):
     assembly = models.ForeignKey(Assembly, models.PROTECT, related_name="findings")
     inspection = models.ForeignKey(
         Inspection, models.PROTECT, null=True, blank=True, related_name="findings"
+    )
+    recall = models.ForeignKey(
+        Recall, models.PROTECT, null=True, blank=True, related_name="findings"
     )
     site = models.ForeignKey(Site, models.PROTECT, related_name="+")
     what = models.CharField(max_length=40)
@@ -93,6 +142,23 @@ class Finding(models.Model):
 
     def __str__(self) -> str:
         return f"{self.assembly}: {self.get_verdict_display()}"
+
+
+class InspectionPhoto(models.Model):
+    """A photo of what was seen at a look."""
+
+    inspection = models.ForeignKey(Inspection, models.PROTECT, related_name="photos")
+    photo = models.ForeignKey(Photo, models.PROTECT, related_name="+")
+
+    seal = Seal()
+
+    class Meta:
+        constraints = [
+            models.UniqueConstraint(fields=["inspection", "photo"], name="look_photo_once"),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.photo} of {self.inspection}"
 
 
 class Failure(models.Model):
