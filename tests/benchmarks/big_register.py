@@ -4,12 +4,23 @@ from typing import Any
 
 from django.db import connection, models
 
-from assemblies.models import Assembly, Position, Stay
-from fleet.models import HourMeter, Machine, MachineClass, Person, Site, Usage
+from assemblies.calc.tags import BODY_ALPHABET, NO_CHECK, check_character
+from assemblies.models import Assembly, Position, Stay, Tag
+from fleet.models import (
+    HourMeter,
+    HourReading,
+    Machine,
+    MachineClass,
+    Person,
+    Site,
+    SiteSpell,
+    Usage,
+)
 from fleet.models.fields import DayField, ScaledField
-from scheduling.models import Finding, Inspection, LifeRule, LifeRuleRevision
+from scheduling.models import Failure, Finding, Inspection, LifeRule, LifeRuleRevision
 
 HOSES_A_MACHINE = 40
+READINGS_A_MACHINE = 10
 SITES = 20
 TODAY = 20_521  # 2026-03-09
 MOMENT = "2026-03-09 08:00:00+00:00"
@@ -34,33 +45,76 @@ def fill(hoses: int) -> None:
         "hours_per_day": "4000 + i * 500",
     }
     _rows(MachineClass, 8, named)
-    number = {"fleet_number": "'M-' || i", "number_key": "'m-' || i"}
+    _machines(machines)
+    _rows(Position, hoses, _position())
+    _tags(hoses)
+    _rows(Assembly, hoses, _assembly())
+    _rows(Stay, hoses, _stay(hoses))
+    _looks(hoses)
+    _rules()
+    with connection.cursor() as cursor:
+        cursor.execute("DROP TABLE bench_tags")
+        cursor.execute("ANALYZE")
+
+
+def _machines(machines: int) -> None:
+    """Machines, each with a meter, what was read off it, and how fast it runs."""
     site = f"1 + i % {SITES}"
+    number = {"fleet_number": "'M-' || i", "number_key": "'m-' || i", "maker": "'Maker ' || i % 9"}
     _rows(Machine, machines, {**number, "site_id": site, "machine_class_id": "1 + i % 8"})
+    _rows(SiteSpell, machines, {"machine_id": "i", "site_id": site, "from_on": str(TODAY - 3000)})
     _rows(HourMeter, machines, {"machine_id": "i"})
     rate = f"2000 + {_dice(9)} % 12000"
     usage = {"rate_h_per_day": rate, "low_h_per_day": f"({rate}) / 2", "machine_id": "i"}
     usage |= {"high_h_per_day": f"({rate}) + 3000", "machine_h": f"20000 + {_dice(5)} % 300000"}
     _rows(Usage, machines, {**usage, "as_of_on": f"{TODAY} - i % 30", "basis": "'measured'"})
-    _rows(Position, hoses, _position())
-    _rows(Assembly, hoses, _assembly())
-    _rows(Stay, hoses, _stay(hoses))
-    _rows(
-        Inspection,
-        hoses // 2,
-        {"assembly_id": "i * 2", "inspected_on": f"{TODAY} - {_dice(3)} % 400", "site_id": "1"},
-    )
-    found = {
-        "assembly_id": "i * 100",
-        "verdict": "'recheck'",
-        "by_on": f"{TODAY} + {_dice(2)} % 90",
-    }
-    _rows(
-        Finding, hoses // 100, {**found, "found_on": str(TODAY), "site_id": "1", "what": "'wear'"}
-    )
-    _rules()
+    owner, back = f"(1 + (i - 1) / {READINGS_A_MACHINE})", f"((i - 1) % {READINGS_A_MACHINE}) * 20"
+    shown = f"20000 + {_dice(5, owner)} % 300000 - {back} * 60"
+    reading = {"meter_id": owner, "site_id": f"1 + {owner} % {SITES}", "reading_h": shown}
+    reading |= {"machine_h": shown, "read_on": f"{TODAY} - {owner} % 30 - {back}"}
+    doubt = "CASE WHEN i % 997 = 0 THEN 'runs back' ELSE '' END"
+    _rows(HourReading, machines * READINGS_A_MACHINE, {**reading, "doubt": doubt})
+
+
+def _looks(hoses: int) -> None:
+    """Inspections of every second hose, findings, failures."""
+    seen = f"{TODAY} - {_dice(3)} % 400"
+    _rows(Inspection, hoses // 2, {"assembly_id": "i * 2", "inspected_on": seen, "site_id": "1"})
+    found = {"verdict": "'recheck'", "by_on": f"{TODAY} + {_dice(2)} % 90"}
+    found |= {"assembly_id": "i * 100", "found_on": str(TODAY), "site_id": "1", "what": "'wear'"}
+    _rows(Finding, hoses // 100, found)
+    failed = {"assembly_id": "i * 200", "site_id": f"1 + i % {SITES}", "mode": "'burst'"}
+    failed |= {"machine_id": "NULL", "failed_on": f"{TODAY} - {_dice(11)} % 900"}
+    _rows(Failure, hoses // 200, failed)
+
+
+def _tags(hoses: int) -> None:
+    """A tag for each hose, and a table that tells which."""
     with connection.cursor() as cursor:
-        cursor.execute("ANALYZE")
+        cursor.execute("CREATE TABLE bench_tags (n bigint PRIMARY KEY, code varchar(8))")
+        mark = ", ".join(["(%s, %s)"] * 500)
+        told: list[int | str] = []
+        for n in range(1, hoses + 1):
+            told += (n, _tag(n))
+            if len(told) == 1000:
+                cursor.execute(f"INSERT INTO bench_tags VALUES {mark}", told)
+                told.clear()
+        if told:
+            mark = ", ".join(["(%s, %s)"] * (len(told) // 2))
+            cursor.execute(f"INSERT INTO bench_tags VALUES {mark}", told)
+        cursor.execute(
+            f"INSERT INTO {Tag._meta.db_table} (code) SELECT code FROM bench_tags ORDER BY code"
+        )
+
+
+def _tag(number: int) -> str:
+    """The tag of a hose: scattered over the alphabet, the same each time."""
+    while True:
+        left = number * 2_654_435_761 % 33**7
+        body = "".join(BODY_ALPHABET[left // 33**place % 33] for place in range(7))
+        if (check := check_character(body)) not in NO_CHECK:
+            return body + check
+        number += 10**8
 
 
 def _position() -> dict[str, str]:
@@ -87,6 +141,8 @@ def _assembly() -> dict[str, str]:
         "made_latest_on": f"CASE WHEN i % 13 = 0 THEN NULL ELSE {built} - 310 END",
         "owner_mark": "'K' || i",
         "owner_mark_key": "'k' || i",
+        "tag_id": "CASE WHEN i % 25 = 0 THEN NULL"
+        " ELSE (SELECT code FROM bench_tags WHERE n = i) END",
     }
 
 
@@ -114,9 +170,9 @@ def _rules() -> None:
         _rows(LifeRuleRevision, 1, row)
 
 
-def _dice(salt: int) -> str:
+def _dice(salt: int, of: str = "i") -> str:
     """A number for each row that looks random and is the same on both databases."""
-    return f"((i * 2654435761 + {salt} * 40503) % 1000003)"
+    return f"(({of} * 2654435761 + {salt} * 40503) % 1000003)"
 
 
 def _choice(salt: int, texts: list[str]) -> str:
