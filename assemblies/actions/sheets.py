@@ -82,6 +82,9 @@ def _issue(
         checksum=content.checksum,
         issued_at=at,
         issued_by=person,
+        position=order.position,
+        need_by_on=order.need_by,
+        quantity=order.quantity,
     )
     deed = audit.Deed("issued a build sheet", sheet, order.site, {}, {"checksum": sheet.checksum})
     audit.record(deed, actor=person, at=at)

@@ -18,7 +18,11 @@ _SIGNED = "(SELECT signed_at FROM assemblies_buildrecord WHERE id = {}.build_id)
 
 
 class FrozenSheet(models.Model):
-    """A build sheet as printed: its content, number and checksum. Never changed."""
+    """A build sheet as printed: its content, number and checksum. Never changed.
+
+    How many, by when and for which position stand in the content too; here the bench's list
+    finds them. One that is not to be built any more is put aside, with who and why.
+    """
 
     site = models.ForeignKey(Site, models.PROTECT, related_name="sheets")
     number = models.PositiveBigIntegerField()
@@ -29,12 +33,29 @@ class FrozenSheet(models.Model):
     issued_by = models.ForeignKey(
         settings.AUTH_USER_MODEL, models.PROTECT, null=True, related_name="+"
     )
+    position = models.ForeignKey(
+        Position, models.PROTECT, null=True, blank=True, related_name="sheets"
+    )
+    need_by_on = DayField(null=True, blank=True)
+    quantity = models.PositiveSmallIntegerField(default=1)
+    aside_at = models.DateTimeField(null=True, blank=True)
+    aside_by = models.ForeignKey(
+        settings.AUTH_USER_MODEL, models.PROTECT, null=True, blank=True, related_name="+"
+    )
+    aside_reason = models.CharField(max_length=300, blank=True)
 
     objects = models.Manager.from_queryset(SiteScopedQuerySet)()
-    seal = Seal()
+    seal = Seal(may_change=frozenset({"aside_at", "aside_by_id", "aside_reason"}))
 
     class Meta:
-        constraints = [models.UniqueConstraint(fields=["site", "number"], name="sheet_number_once")]
+        constraints = [
+            models.UniqueConstraint(fields=["site", "number"], name="sheet_number_once"),
+            models.CheckConstraint(
+                condition=Q(aside_at__isnull=True)
+                | (Q(aside_by__isnull=False) & ~Q(aside_reason="")),
+                name="sheet_put_aside_says_why",
+            ),
+        ]
 
     def __str__(self) -> str:
         return f"sheet {self.number}"
@@ -93,6 +114,8 @@ class BuildRecord(models.Model):
     bore_cleaned_with = models.CharField(max_length=80, blank=True)
     cut_length_mm = ScaledField(places=1, null=True, blank=True, high=100_000)
     hose_used_m = ScaledField(places=3, null=True, blank=True, high=10_000)
+    finished_length_mm = ScaledField(places=1, null=True, blank=True, high=100_000)
+    angle_deg = models.PositiveSmallIntegerField(null=True, blank=True)
     stamped = models.BooleanField(default=False, help_text="Mark, pressure and date on the shell.")
     flushed_with = models.CharField(max_length=80, blank=True)
     cleanliness = models.CharField(max_length=40, blank=True)
@@ -125,6 +148,14 @@ class BuildRecord(models.Model):
                 condition=Q(signed_at__isnull=True) | Q(signed_by__isnull=False),
                 name="signed_build_names_its_signer",
             ),
+            models.CheckConstraint(
+                condition=Q(scrapped_reason="") | Q(signed_at__isnull=False),
+                name="scrapped_build_is_signed_for",
+            ),
+            models.CheckConstraint(
+                condition=Q(angle_deg__isnull=True) | Q(angle_deg__lt=360),
+                name="built_angle_below_360",
+            ),
         ]
 
     def __str__(self) -> str:
@@ -147,7 +178,11 @@ class BuildEnd(models.Model):
     )
     die_set = models.CharField(max_length=40, blank=True)
     insertion_depth_mm = ScaledField(places=2, null=True, blank=True, high=500)
+    external_skive = models.CharField(
+        max_length=8, choices=RecipeRevision.Skive, blank=True, help_text="Empty: not said yet."
+    )
     external_skive_mm = ScaledField(places=2, null=True, blank=True, high=500)
+    internal_skive = models.CharField(max_length=8, choices=RecipeRevision.Skive, blank=True)
     internal_skive_mm = ScaledField(places=2, null=True, blank=True, high=500)
     setting_mm = ScaledField(places=2, null=True, blank=True, high=500)
     closed_again = models.BooleanField(default=False, help_text="Oversize, then closed to size.")
@@ -155,6 +190,7 @@ class BuildEnd(models.Model):
     crimp_od_mm = ScaledField(places=2, null=True, blank=True, high=500)
     ovality_mm = ScaledField(places=2, null=True, blank=True, high=50)
     pin = models.CharField(max_length=8, blank=True)
+    must_pass_pin = models.CharField(max_length=8, blank=True)
     mark_visible = models.BooleanField(null=True, blank=True)
     instrument = models.ForeignKey(
         Instrument, models.PROTECT, null=True, blank=True, related_name="+"
