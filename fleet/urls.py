@@ -6,6 +6,7 @@ from fleet.navigation import Deed, add_deeds
 from fleet.views.cautions import cautions
 from fleet.views.key_urls import key_urls
 from fleet.views.machines import machine_add, machine_change
+from fleet.views.photo_urls import photo_urls
 from fleet.views.readings import reading_add, reading_decide
 
 app_name = "fleet"
@@ -16,6 +17,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("machines/<row_id:machine_id>/reading/", reading_add, name="reading_add"),
     path("readings/<row_id:reading_id>/", reading_decide, name="reading_decide"),
     *key_urls,
+    *photo_urls,
 ]
 
 add_deeds(
