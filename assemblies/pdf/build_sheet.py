@@ -22,12 +22,12 @@ from assemblies.pdf.hose_drawing import draw_assembly, height_mm
 from assemblies.pdf.orientation import draw_orientation
 from assemblies.pdf.sheet_foot import caution_band, proof_band, sign_band
 from assemblies.pdf.sheet_overleaf import draw_overleaf
-from assemblies.pdf.sheet_steps import steps_band
 from fleet.pdf import qr
 from fleet.pdf.bands import Band, beside, draw_down, fixed, space, stack
 from fleet.pdf.fields import Field, Overleaf, field_row, put, text_band
 from fleet.pdf.frame import A4, PageSize, Paper, PaperStamp
 from fleet.pdf.pen import Box, Pen, Placed
+from fleet.pdf.steps import steps_band
 
 _GAP_MM = 3.0
 _HEAD_MM = 12.0

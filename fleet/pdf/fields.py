@@ -26,13 +26,17 @@ class Field:
 
 @dataclass
 class Overleaf:
-    """What did not fit its box: printed whole on the next page, under its label or its number."""
+    """What did not fit its box: printed whole on a later page, under its label or its number.
 
+    `marker` ends what stands in the box, and says where the whole text is.
+    """
+
+    marker: str = OVERLEAF
     entries: list[tuple[str, str]] = field(default_factory=list)
     steps: list[tuple[int, str]] = field(default_factory=list)
 
     def add(self, label: str, text: str) -> None:
-        """Keep one text for the next page."""
+        """Keep one text for a later page."""
         self.entries.append((label, text))
 
 
@@ -60,7 +64,7 @@ def put(
     middle: bool = False,
 ) -> None:
     """Set a text in a box; where it does not fit whole, it is printed whole overleaf."""
-    fitted = pen.text(box, text, size_pt, bold=bold, middle=middle, marker=OVERLEAF)
+    fitted = pen.text(box, text, size_pt, bold=bold, middle=middle, marker=overleaf.marker)
     if not fitted.whole:
         overleaf.add(label, text)
 

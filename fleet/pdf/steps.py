@@ -8,22 +8,34 @@ from fleet.pdf.pen import PT, Box, Pen
 from fleet.pdf.text import LEADING
 
 TICK_MM = 3.4
-_LARGE_PT = 7.2
-_SMALL_PT = 5.8
+LARGE_PT = 7.2
+SMALL_PT = 5.8
 _COLUMN_GAP_MM = 3.0
 _NUMBER_MM = 10.0
 _BETWEEN_MM = 0.5
 
 
-def steps_band(pen: Pen, width: float, steps: Sequence[str], overleaf: Overleaf) -> Band:
-    """All steps as one band; what does not fit goes overleaf, step by step."""
+def steps_band(
+    pen: Pen,
+    width: float,
+    steps: Sequence[str],
+    overleaf: Overleaf,
+    *,
+    first: int = 1,
+    sizes_pt: tuple[float, float] = (SMALL_PT, LARGE_PT),
+) -> Band:
+    """All steps as one band, numbered from `first`; what does not fit goes overleaf, by steps."""
     if not steps:
         return space(0.0)
-    return fixed(
-        _height(steps, width, _SMALL_PT),
-        _height(steps, width, _LARGE_PT),
-        lambda box: _draw(pen, box, steps, overleaf),
-    )
+    small, large = sizes_pt
+
+    def draw(box: Box) -> None:
+        size = large
+        while size > small and _height(steps, box.w, size) > box.h + 0.01:
+            size = max(small, size - 0.2)
+        overleaf.steps.extend(_draw(pen, box, list(enumerate(steps, first)), size))
+
+    return fixed(_height(steps, width, small), _height(steps, width, large), draw)
 
 
 def _height(steps: Sequence[str], width: float, size_pt: float) -> float:
@@ -45,23 +57,20 @@ def step_height(step: str, width: float, size_pt: float) -> float:
     return max(TICK_MM, lines * size_pt * LEADING / PT) + _BETWEEN_MM
 
 
-def _draw(pen: Pen, box: Box, steps: Sequence[str], overleaf: Overleaf) -> None:
-    size = _LARGE_PT
-    while size > _SMALL_PT and _height(steps, box.w, size) > box.h + 0.01:
-        size = max(_SMALL_PT, size - 0.2)
-    heights = _split(steps, box.w, size)
-    columns = box.columns([1, 1], _COLUMN_GAP_MM)
-    number = 0
+def _draw(pen: Pen, box: Box, told: list[tuple[int, str]], size: float) -> list[tuple[int, str]]:
+    """Draw numbered steps in two columns; those that don't fit are given back."""
+    heights = _split([step for _, step in told], box.w, size)
+    columns, rest, left = box.columns([1, 1], _COLUMN_GAP_MM), iter(told), []
     for column, column_heights in zip(columns, heights, strict=True):
         y = column.y
         for height in column_heights:
-            step = steps[number]
-            number += 1
+            number, step = next(rest)
             if y + height > box.bottom + 0.01:
-                overleaf.steps.append((number, step))
+                left.append((number, step))
                 continue
             draw_step(pen, Box(column.x, y, column.w, height), number, step, size)
             y += height
+    return left
 
 
 def draw_step(pen: Pen, box: Box, number: int, step: str, size_pt: float) -> None:
