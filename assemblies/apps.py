@@ -7,3 +7,7 @@ class AssembliesConfig(AppConfig):
 
     def ready(self) -> None:
         from assemblies import receivers  # noqa: F401  # importing connects them
+        from assemblies.queries import page_subjects, releases
+
+        page_subjects.lead_there()
+        releases.tell_them()

@@ -9,8 +9,10 @@ class FleetConfig(AppConfig):
     default_auto_field = "django.db.models.BigAutoField"
 
     def ready(self) -> None:
+        from fleet.queries import alarm_reach
         from fleet.views import row_ids  # noqa: F401  # importing registers the addresses' row numbers
 
+        alarm_reach.lead_there()
         post_migrate.connect(_after_migrate, sender=self)
         post_migrate.connect(_install_seals)
 

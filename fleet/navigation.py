@@ -1,11 +1,13 @@
-"""Where pages stand: the masthead's entries, the page of a thing, the buttons on it.
+"""Where pages stand: the masthead's entries, the page of a thing, the buttons on it, its alarms.
 
 An app below never names a route of an app above. It asks here for the page of a machine or a
-hose; the app that has that page says so in its `urls`.
+hose; the app that has that page says so in its `urls`. Likewise what must stand on every page and
+paper of a machine: the app that knows of it says so when it is ready.
 """
 
+import datetime as dt
 from collections import defaultdict
-from collections.abc import Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -39,9 +41,47 @@ class Deed:
     grave: bool = False
 
 
+@dataclass(frozen=True, slots=True)
+class Alarm:
+    """Something of one hose that must stand on every page and paper of the machine it is on.
+
+    `kind` is "out" or "released"; the lower rank stands first. A hose that is not fitted has
+    neither machine nor place. `finding_id` is what is settled when it is dealt with.
+    """
+
+    rank: int
+    kind: str
+    title: str
+    sentence: str
+    on_paper: str
+    hose_id: int
+    hose: str
+    machine_id: int | None = None
+    machine: str = ""
+    place: str = ""
+    by_on: dt.date | None = None
+    finding_id: int | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class About:
+    """The machines and hoses that a page is about."""
+
+    machines: frozenset[int] = frozenset()
+    hoses: frozenset[int] = frozenset()
+
+    def __or__(self, other: "About") -> "About":
+        return About(self.machines | other.machines, self.hoses | other.hoses)
+
+
+AlarmSource = Callable[[About], Iterable[Alarm]]
+Way = Callable[[Person, Mapping[str, Any]], About]
+
 _entries: dict[str, Entry] = {}
 _pages: dict[str, str] = {}
 _deeds: defaultdict[str, dict[str, Deed]] = defaultdict(dict)
+_alarms: dict[str, AlarmSource] = {}
+_ways: dict[tuple[str, ...], Way] = {}
 
 
 def add_entries(*entries: Entry) -> None:
@@ -57,6 +97,43 @@ def stand_at(**routes: str) -> None:
 def add_deeds(kind: str, *deeds: Deed) -> None:
     """Add buttons to the page of a kind of thing; the same route again replaces the first."""
     _deeds[kind].update({deed.route: deed for deed in deeds})
+
+
+def add_alarms(name: str, source: AlarmSource) -> None:
+    """Say where alarms of a kind are read; the same name again replaces the first."""
+    _alarms[name] = source
+
+
+def alarms_about(about: About) -> tuple[Alarm, ...]:
+    """What must stand on every page about some machines and hoses, the gravest first."""
+    if not about.machines and not about.hoses:
+        return ()
+    found = {alarm for source in _alarms.values() for alarm in source(about)}
+    return tuple(sorted(found, key=lambda one: (one.rank, one.machine, one.place, one.sentence)))
+
+
+def alarms_for(machine_id: int) -> tuple[Alarm, ...]:
+    """What must stand on every page and paper of a machine, the gravest first."""
+    return alarms_about(About(machines=frozenset([machine_id])))
+
+
+def lead_by(*names: str, way: Way) -> None:
+    """Say how those parts of an address lead to what its page is about."""
+    _ways[names] = way
+
+
+def led_by() -> frozenset[tuple[str, ...]]:
+    """The parts of addresses that lead to a machine or a hose."""
+    return frozenset(_ways)
+
+
+def about_address(person: Person, parts: Mapping[str, Any]) -> About:
+    """What the page at an address is about. Not yet narrowed to what the person may see."""
+    found = About()
+    for names, way in _ways.items():
+        if all(name in parts for name in names):
+            found |= way(person, parts)
+    return found
 
 
 def address_of(kind: str, thing_id: int | None = None) -> str:

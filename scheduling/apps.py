@@ -7,5 +7,7 @@ class SchedulingConfig(AppConfig):
 
     def ready(self) -> None:
         from scheduling.actions import register_inspections
+        from scheduling.queries import alarms
 
         register_inspections.keep_them()
+        alarms.tell_them()

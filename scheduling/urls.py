@@ -50,5 +50,6 @@ stand_at(
     machines="scheduling:machines",
     position="scheduling:position",
     hose="scheduling:hose",
+    finding="scheduling:deal_with",
 )
 add_deeds("hose", Deed(10, "Inspect", "scheduling:inspect", "inspect"))

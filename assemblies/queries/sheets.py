@@ -11,7 +11,6 @@ from assemblies.calc.sheet_words import bars
 from assemblies.calc.tags import NotATag, check_tag
 from assemblies.models import (
     Assembly,
-    ConditionalRelease,
     FrozenSheet,
     Position,
     SpecRevision,
@@ -31,6 +30,7 @@ from assemblies.queries.sheet_lines import (
 from assemblies.queries.spec_lengths import length_facts
 from fleet.calc.keys import text_key
 from fleet.models import Machine, Person, Site
+from fleet.navigation import alarms_for
 from fleet.pdf.qr import link_text
 
 MOST_PIECES = 200
@@ -170,16 +170,8 @@ def _alerts(parts: SpecParts, order: SheetOrder) -> Iterator[str]:
 
 
 def machine_alerts(machine: Machine) -> list[str]:
-    """The conditional releases of hoses that are on a machine now, each as a sentence."""
-    stays = Stay.objects.filter(is_open=True, position__machine=machine)
-    places = {stay.assembly_id: stay.position for stay in stays.select_related("position__machine")}
-    found = ConditionalRelease.objects.filter(assembly_id__in=places).order_by("replace_by_on")
-    return [
-        f"CONDITIONAL RELEASE on this machine: {release.assembly} at "
-        f"{places[release.assembly_id]}, replace by {release.replace_by_on.isoformat()}; "
-        f"{release.limits}"
-        for release in found.select_related("assembly")
-    ]
+    """What every paper of a machine says: hoses to take out now, conditional releases."""
+    return [alarm.on_paper for alarm in alarms_for(machine.pk)]
 
 
 def approved_spec_of(position: Position) -> SpecRevision | None:

@@ -13,6 +13,7 @@ from django.utils.safestring import SafeString
 
 from fleet.navigation import address_of
 from fleet.navigation import masthead as masthead_facts
+from fleet.views.alarms import alarms_on
 
 register = template.Library()
 
@@ -191,6 +192,12 @@ def masthead(context: dict[str, Any]) -> dict[str, Any]:
 def foot(context: dict[str, Any]) -> dict[str, Any]:
     """The foot of every page: all pages once more, and the caution that always stands."""
     return masthead_facts(context.get("request"))
+
+
+@register.inclusion_tag("fleet/parts/alarms.html", takes_context=True)
+def alarms(context: dict[str, Any]) -> dict[str, Any]:
+    """What must stand on every page about a machine or a hose, until it is dealt with."""
+    return alarms_on(context.get("request"))
 
 
 @register.simple_tag

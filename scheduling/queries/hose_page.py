@@ -4,7 +4,7 @@ import datetime as dt
 from dataclasses import dataclass
 from decimal import Decimal
 
-from assemblies.models import Assembly, BuildRecord, ConditionalRelease, Position, Stay
+from assemblies.models import Assembly, BuildRecord, Position, Stay
 from fleet.models import Machine, Person, Usage
 from scheduling.calc.standing import Dates, Standing, standing, what_is_due
 from scheduling.models import Due, Failure, Finding, Inspection
@@ -58,7 +58,6 @@ class HosePage:
     hours_here: Decimal | None
     hours_in_all: Decimal | None
     build: BuildRecord | None
-    release: ConditionalRelease | None
     findings: tuple[Finding, ...]
     inspections: tuple[Inspection, ...]
     failures: tuple[Failure, ...]
@@ -92,7 +91,6 @@ def hose_page(person: Person, hose_id: int, *, today: dt.date) -> HosePage | Non
         hours_here=here,
         hours_in_all=None if here is None else here + hose.earlier_h,
         build=BuildRecord.objects.filter(assembly=hose).first(),
-        release=ConditionalRelease.objects.filter(assembly=hose).order_by("-id").first(),
         findings=_findings(hose),
         inspections=tuple(hose.inspections.order_by("-inspected_on", "-id")[:20]),
         failures=tuple(hose.failures.order_by("-failed_on", "-id")[:20]),
@@ -155,5 +153,7 @@ def _hours_here(stay: Stay | None) -> Decimal | None:
 
 
 def _findings(hose: Assembly) -> tuple[Finding, ...]:
-    found = hose.findings.filter(dealt_with_at=None).exclude(verdict=Finding.Verdict.KEEP)
+    """Those that are open; what is to be taken out now stands on top of the page already."""
+    said_above = (Finding.Verdict.KEEP, Finding.Verdict.OUT_NOW)
+    found = hose.findings.filter(dealt_with_at=None).exclude(verdict__in=said_above)
     return tuple(found.order_by("by_on", "id")[:20])
