@@ -1,17 +1,18 @@
 """The accepted readings of one meter in order of time, against which a new one is judged."""
 
 import datetime as dt
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from decimal import Decimal
 from zoneinfo import ZoneInfo
 
-from django.db.models import Q, QuerySet
+from django.db.models import OuterRef, Q, QuerySet, Subquery
 
 from fleet.calc.meters import Accepted, MeterFacts, Shown, Verdict, judge_reading
 from fleet.models import HourMeter, HourReading, Machine
 
 _BATCH = 500
+_RECENT_DAYS = 35
 COUNTED = Q(set_aside_at=None) & (Q(doubt="") | Q(accepted_at__isnull=False))
 
 
@@ -27,10 +28,17 @@ def zone_of(machine: Machine) -> ZoneInfo:
     return ZoneInfo(machine.site.time_zone)
 
 
-def shown(read_at: dt.datetime, read_on: dt.date, reading_h: Decimal, zone: ZoneInfo) -> Shown:
+def shown(
+    read_at: dt.datetime,
+    read_on: dt.date,
+    reading_h: Decimal,
+    zone: ZoneInfo,
+    *,
+    zone_known: bool = True,
+) -> Shown:
     """A reading as the judge takes it. Noon to the second stands for a day without its time."""
     day_only = read_at.astimezone(zone).time() == dt.time(12)
-    return Shown(read_on, tenths(reading_h), None if day_only else read_at)
+    return Shown(read_on, tenths(reading_h), None if day_only else read_at, zone_known)
 
 
 def counted_readings(meter: HourMeter) -> "QuerySet[HourReading]":
@@ -95,6 +103,35 @@ def whole_books(meters: Sequence[HourMeter]) -> dict[int, MeterBook]:
     for reading in _in_batches(COUNTED, list(found)):
         found[reading.meter_id].append(reading)
     return {meter.pk: _book(meter, found[meter.pk]) for meter in meters}
+
+
+def books_from(meters: Mapping[HourMeter, dt.date]) -> dict[int, MeterBook]:
+    """For judging readings of a day or later: what was accepted since, and the last before.
+
+    Each meter with its own first day. Five queries at most, and no older reading is fetched.
+    """
+    found: dict[int, list[HourReading]] = {meter.pk: [] for meter in meters}
+    if meters:
+        latest = max(meters.values())
+        recent = {m: on for m, on in meters.items() if (latest - on).days <= _RECENT_DAYS}
+        older = [meter.pk for meter in meters if meter not in recent]
+        for reading in _in_batches(COUNTED, older):
+            found[reading.meter_id].append(reading)
+        for reading in _since(list(recent), min(recent.values())):
+            found[reading.meter_id].append(reading)
+    return {meter.pk: _book(meter, found[meter.pk]) for meter in meters}
+
+
+def _since(meters: Sequence[HourMeter], on: dt.date) -> Iterator[HourReading]:
+    """The last day's readings before a day, then those from that day on."""
+    for start in range(0, len(meters), _BATCH):
+        counted = HourReading.objects.filter(COUNTED, meter__in=meters[start : start + _BATCH])
+        of_meter = HourReading.objects.filter(
+            COUNTED, meter=OuterRef("meter"), read_on__lt=on
+        ).order_by("-read_on")
+        last_on = Subquery(of_meter.values("read_on")[:1])
+        yield from counted.filter(read_on__lt=on, read_on=last_on).order_by("read_at", "id")
+        yield from counted.filter(read_on__gte=on).order_by("read_on", "read_at", "id")
 
 
 def _in_batches(condition: Q, meter_ids: Sequence[int]) -> Iterator[HourReading]:

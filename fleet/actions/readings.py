@@ -11,12 +11,12 @@ from django.db.models import F, Q
 from fleet import audit
 from fleet.actions.meter_book import (
     MeterBook,
+    books_from,
     hours,
     page_of_book,
     shown,
     tenths,
     whole_book,
-    whole_books,
     zone_of,
 )
 from fleet.actions.refusals import Refused
@@ -25,7 +25,13 @@ from fleet.models import Counter, HourMeter, HourReading, Machine, Person, SiteS
 from fleet.permissions import require
 from fleet.signals import reading_recorded
 
+Told = tuple[int, dt.datetime, Decimal]  # a meter's id, the moment, the figure
 BATCH = 1000
+CHANGE_OF_METER = "change of meter"
+RESTS_ON_A_CHANGE = (
+    "This reading belongs to a change of meter, and all later hours rest on it: undo the change "
+    "on the page of the machine’s readings, then record it again."
+)
 MOST_TENTHS = 10**8
 
 
@@ -40,6 +46,7 @@ class ReadingGiven:
     typed: str = ""
     source: str = HourReading.Source.TYPED
     source_ref: str = ""
+    zone_known: bool = True
 
 
 @transaction.atomic
@@ -52,13 +59,15 @@ def record_reading(
     typed: str = "",
     source: str = HourReading.Source.TYPED,
     source_ref: str = "",
+    replaces: HourReading | None = None,
     person: Person | None,
     at: dt.datetime,
 ) -> HourReading:
     """Record one reading, judged against its neighbours: a doubtful one is kept and marked.
 
-    Atomic. Safe to repeat: the same reading of the same moment is given back. Refuses: no_meter,
-    not_hours. Needs `record_reading` at the machine's site. Sends `reading_recorded`.
+    Atomic. Safe to repeat: the same reading of the same moment is given back. `replaces` is the
+    one set aside for it. Refuses: no_meter, not_hours. Needs `record_reading` at the machine's
+    site. Sends `reading_recorded`.
     """
     if person is not None:
         require(person, "record_reading", machine.site_id)
@@ -71,9 +80,10 @@ def record_reading(
         return twin
     book = page_of_book(meter, _day(given))
     reading = _judged(given, book, person=person, at=at, spells=_spells([machine.pk]))
+    reading.replaces = replaces
     reading.save(force_insert=True)
     audit.record(_deed(reading), actor=person, at=at)
-    _tell([machine.pk], at)
+    tell([machine.pk], at)
     return reading
 
 
@@ -83,7 +93,8 @@ def record_readings(
 ) -> list[HourReading]:
     """Record many readings of many machines, each judged in order of time. Atomic.
 
-    Those that stand already are left out; returns the new ones. Refuses: no_meter, not_hours.
+    Those that stand already are left out, and those of telematics that a person has set aside;
+    returns the new ones. Refuses: no_meter, not_hours.
     Needs `record_reading` at every machine's site. Sends `reading_recorded` once.
     """
     ids = sorted({given.machine.pk for given in readings})
@@ -93,9 +104,11 @@ def record_readings(
     list(Machine.objects.select_for_update().filter(pk__in=ids).order_by("pk"))
     meters, spells = _meters(ids), _spells(ids)
     read = sorted(readings, key=lambda g: (g.read_at, g.reading_h))
+    for given in read:
+        _refuse_what_is_no_reading(given)
     of_meter = [(given, _meter(given, meters)) for given in read]
-    books = whole_books(list({meter.pk: meter for _, meter in of_meter}.values()))
-    seen = _standing(books)
+    books = _books(of_meter)
+    seen = _standing(of_meter)
     new: list[HourReading] = []
     for given, meter in of_meter:
         told = (meter.pk, given.read_at, given.reading_h)
@@ -105,7 +118,7 @@ def record_readings(
     made = HourReading.objects.bulk_create(new, batch_size=BATCH)
     audit.record_many((_deed(r) for r in made), actor=person, at=at)
     if made:
-        _tell(ids, at)
+        tell(ids, at)
     return made
 
 
@@ -115,7 +128,7 @@ def accept_reading(*, reading: HourReading, person: Person, at: dt.datetime) -> 
 
     Refuses: not_doubtful. Needs `record_reading` at the reading's site. Sends `reading_recorded`.
     """
-    locked = _locked(reading, person)
+    locked = lock_reading(reading, person)
     if not locked.doubt or locked.accepted_at is not None:
         raise Refused("not_doubtful", "This reading counts already.")
     locked.accepted_by, locked.accepted_at = person, at
@@ -124,7 +137,7 @@ def accept_reading(*, reading: HourReading, person: Person, at: dt.datetime) -> 
         "accepted a doubtful reading", locked, locked.site, {}, {"doubt": locked.doubt}
     )
     audit.record(deed, actor=person, at=at)
-    _tell([locked.meter.machine_id], at)
+    tell([locked.meter.machine_id], at)
     return locked
 
 
@@ -135,22 +148,43 @@ def set_aside_reading(
     """Leave a reading out of all forecasts; it stays to be seen. Atomic.
 
     Readings that were doubted because of it are judged again. Refuses: reason_missing,
-    already_set_aside. Needs `record_reading` at the reading's site. Sends `reading_recorded`.
+    already_set_aside, of_a_meter_change. Needs `record_reading` at the reading's site. Sends
+    `reading_recorded`.
     """
     if not reason.strip():
         raise Refused("reason_missing", "Say why it is set aside.", field="reason")
-    locked = _locked(reading, person)
+    locked = lock_reading(reading, person)
+    if locked.source == HourReading.Source.JOB and locked.source_ref == CHANGE_OF_METER:
+        raise Refused("of_a_meter_change", RESTS_ON_A_CHANGE)
+    return put_aside(locked=locked, reason=reason, person=person, at=at)
+
+
+def put_aside(*, locked: HourReading, reason: str, person: Person, at: dt.datetime) -> HourReading:
+    """Set a reading aside that `lock_reading` gave, inside the transaction of what wants it."""
     locked.set_aside_at, locked.set_aside_by = at, person
     locked.set_aside_reason = reason.strip()[:300]
     locked.save(update_fields=["set_aside_at", "set_aside_by", "set_aside_reason"])
     deed = audit.Deed("set a reading aside", locked, locked.site, {}, {}, reason)
     audit.record(deed, actor=person, at=at)
-    _judge_again(locked.meter, at)
-    _tell([locked.meter.machine_id], at)
+    judge_again(locked.meter, at)
+    tell([locked.meter.machine_id], at)
     return locked
 
 
-def _locked(reading: HourReading, person: Person) -> HourReading:
+def _books(of_meter: Sequence[tuple[ReadingGiven, HourMeter]]) -> dict[int, MeterBook]:
+    """The books of some meters from the first day that is given of each, or a day before.
+
+    A day in two time zones at once is the reason for the day before.
+    """
+    first: dict[HourMeter, dt.date] = {}
+    for given, meter in of_meter:
+        on = _day(given) - dt.timedelta(days=1)
+        first[meter] = min(on, first.get(meter, on))
+    return books_from(first)
+
+
+def lock_reading(reading: HourReading, person: Person) -> HourReading:
+    """The reading as it stands, its row held. Refuses: already_set_aside."""
     require(person, "record_reading", reading.site_id)
     locked = (
         HourReading.objects.select_for_update(of=("self",))
@@ -162,12 +196,18 @@ def _locked(reading: HourReading, person: Person) -> HourReading:
     return locked
 
 
-def _judge_again(meter: HourMeter, at: dt.datetime) -> None:
+def judge_again(meter: HourMeter, at: dt.datetime) -> None:
     """Readings that nobody has accepted yet: without the one set aside they may be right."""
     book = whole_book(meter)
     doubted = HourReading.objects.filter(meter=meter, set_aside_at=None, accepted_at=None)
     for reading in doubted.exclude(doubt="").order_by("read_on", "read_at", "id"):
-        new = shown(reading.read_at, reading.read_on, reading.reading_h, book.zone)
+        new = shown(
+            reading.read_at,
+            reading.read_on,
+            reading.reading_h,
+            book.zone,
+            zone_known=reading.zone_known,
+        )
         verdict = book.judge(new, now=at)
         if verdict.doubt != reading.doubt:
             reading.doubt, reading.machine_h = verdict.doubt, hours(verdict.machine_tenths)
@@ -185,7 +225,7 @@ def _judged(
     spells: dict[int, list[SiteSpell]],
 ) -> HourReading:
     """The row of a reading with its verdict; an accepted one is kept in the book."""
-    new = shown(given.read_at, _day(given), given.reading_h, book.zone)
+    new = shown(given.read_at, _day(given), given.reading_h, book.zone, zone_known=given.zone_known)
     verdict = book.judge(new, now=at)
     if verdict.accepted:
         book.keep(new, verdict)
@@ -201,6 +241,7 @@ def _judged(
         typed=given.typed[:40],
         source=given.source,
         source_ref=given.source_ref[:120],
+        zone_known=given.zone_known,
         doubt=verdict.doubt[:300],
         recorded_by=person,
         recorded_at=at,
@@ -227,8 +268,9 @@ def _covers(spell: SiteSpell, on: dt.date) -> bool:
 def _meters(machine_ids: Iterable[int]) -> dict[tuple[int, str], list[HourMeter]]:
     """The meters of some machines by counter, the newest first."""
     found: dict[tuple[int, str], list[HourMeter]] = {}
-    rows = HourMeter.objects.filter(machine__in=machine_ids).select_related("machine__site")
-    for meter in rows.order_by(F("from_on").desc(nulls_last=True), "-pk"):
+    rows = HourMeter.objects.filter(machine__in=machine_ids, undone_at=None)
+    newest_first = (F("from_on").desc(nulls_last=True), "-pk")
+    for meter in rows.select_related("machine__site").order_by(*newest_first):
         found.setdefault((meter.machine_id, meter.counts), []).append(meter)
     return found
 
@@ -257,12 +299,17 @@ def _twin(meter: HourMeter, given: ReadingGiven) -> HourReading | None:
     return HourReading.objects.filter(same).first()
 
 
-def _standing(meter_ids: Iterable[int]) -> set[tuple[int, dt.datetime, Decimal]]:
-    """The readings of some meters that were not set aside."""
-    ids, found = list(meter_ids), set()
+def _standing(of_meter: Sequence[tuple[ReadingGiven, HourMeter]]) -> set[Told]:
+    """The readings of some meters at the moments given that are not to be recorded again."""
+    by_machine = HourReading.Source.TELEMATICS
+    sent = {given.read_at for given, _ in of_meter if given.source == by_machine}
+    ids, found = sorted({meter.pk for _, meter in of_meter}), set()
+    within = Q(read_at__gte=min(g.read_at for g, _ in of_meter)) if ids else Q()
     for start in range(0, len(ids), BATCH):
-        rows = HourReading.objects.filter(meter__in=ids[start : start + BATCH], set_aside_at=None)
-        found |= set(rows.values_list("meter_id", "read_at", "reading_h"))
+        rows = HourReading.objects.filter(within, meter__in=ids[start : start + BATCH])
+        wanted = rows.filter(Q(set_aside_at=None) | Q(source=by_machine))
+        told = wanted.values_list("meter_id", "read_at", "reading_h", "set_aside_at")
+        found |= {(m, at, h) for m, at, h, aside in told if aside is None or at in sent}
     return found
 
 
@@ -273,6 +320,7 @@ def _deed(reading: HourReading) -> audit.Deed:
     return audit.Deed("recorded a reading", reading, reading.site, {}, after)
 
 
-def _tell(machine_ids: Sequence[int], at: dt.datetime) -> None:
+def tell(machine_ids: Sequence[int], at: dt.datetime) -> None:
+    """Renew how fast the machines run, and send `reading_recorded`."""
     refresh_usage(machine_ids=machine_ids)
     reading_recorded.send(sender=HourReading, machine_ids=machines_with_riders(machine_ids), at=at)

@@ -7,6 +7,7 @@ from .machines import Downtime, Machine, MachineClass, Mount, SiteSpell
 from .meters import Counter, HourMeter, HourReading, Usage
 from .photos import Photo
 from .sites import Person, Posting, Site, SiteScopedQuerySet
+from .telematics import TelematicsMatch, TelematicsRun, TelematicsSource
 from .trail import PaperCounter, TrailEntry
 
 __all__ = [
@@ -29,6 +30,9 @@ __all__ = [
     "SiteScopedQuerySet",
     "SiteSpell",
     "SweepRun",
+    "TelematicsMatch",
+    "TelematicsRun",
+    "TelematicsSource",
     "TrailEntry",
     "Usage",
 ]

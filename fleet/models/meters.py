@@ -21,7 +21,7 @@ class HourMeter(models.Model):
     """One meter of a counter, from its fitting to its removal.
 
     Machine hours = `offset_h` (hours run on earlier meters, less this meter's first reading)
-    + the reading + the rollovers passed.
+    + the reading + the rollovers passed. One that was undone never was: nothing is read off it.
     """
 
     machine = models.ForeignKey(Machine, models.PROTECT, related_name="meters")
@@ -30,6 +30,11 @@ class HourMeter(models.Model):
     to_on = DayField(null=True, blank=True)
     offset_h = ScaledField(places=1, low=-(10**7), high=10**7, default=0)
     rollover_h = ScaledField(places=1, null=True, blank=True)
+    undone_at = models.DateTimeField(null=True, blank=True)
+    undone_by = models.ForeignKey(
+        settings.AUTH_USER_MODEL, models.PROTECT, null=True, blank=True, related_name="+"
+    )
+    undone_reason = models.CharField(max_length=300, blank=True)
 
     class Meta:
         constraints = [
@@ -45,6 +50,10 @@ class HourMeter(models.Model):
                 name="meter_ends_after_it_begins",
             ),
             models.CheckConstraint(
+                condition=Q(undone_at__isnull=True) | Q(to_on__isnull=False),
+                name="undone_meter_is_off",
+            ),
+            models.CheckConstraint(
                 condition=Q(rollover_h__isnull=True) | Q(rollover_h__gt=0),
                 name="rollover_above_zero",
             ),
@@ -56,7 +65,10 @@ class HourMeter(models.Model):
 
 
 class HourReading(models.Model):
-    """What a meter showed. Never changed or deleted: a correction is a reading beside it."""
+    """What a meter showed. Never changed or deleted: a correction is a reading beside it.
+
+    `zone_known` is False where a time came without its zone and was taken as the site's own.
+    """
 
     class Source(models.TextChoices):
         TYPED = "typed", "typed"
@@ -68,6 +80,7 @@ class HourReading(models.Model):
     site = models.ForeignKey(Site, models.PROTECT, related_name="+")
     read_at = models.DateTimeField()
     read_on = DayField()
+    zone_known = models.BooleanField(default=True)
     reading_h = ScaledField(places=1, high=10**7)
     machine_h = ScaledField(places=1, high=10**7)
     typed = models.CharField(max_length=40, blank=True)
@@ -83,6 +96,9 @@ class HourReading(models.Model):
         settings.AUTH_USER_MODEL, models.PROTECT, null=True, blank=True, related_name="+"
     )
     set_aside_reason = models.CharField(max_length=300, blank=True)
+    replaces = models.ForeignKey(
+        "self", models.PROTECT, null=True, blank=True, related_name="replaced_by"
+    )
     recorded_by = models.ForeignKey(
         settings.AUTH_USER_MODEL, models.PROTECT, null=True, related_name="+"
     )
@@ -96,6 +112,11 @@ class HourReading(models.Model):
                 fields=["meter", "read_at", "reading_h"],
                 condition=Q(set_aside_at__isnull=True),
                 name="same_reading_once",
+            ),
+            models.UniqueConstraint(
+                fields=["replaces"],
+                condition=Q(replaces__isnull=False, set_aside_at__isnull=True),
+                name="reading_replaced_once",
             ),
             models.CheckConstraint(condition=Q(reading_h__gte=0), name="reading_not_negative"),
             models.CheckConstraint(
