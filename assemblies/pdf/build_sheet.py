@@ -4,8 +4,6 @@ The first page has a fixed order; each band says what height it needs. What does
 is printed whole on the next page, never cut away.
 """
 
-from datetime import date
-
 from assemblies.calc.sheet import SheetContent
 from assemblies.calc.sheet_phrases import (
     bend_words,
@@ -22,17 +20,16 @@ from assemblies.pdf.hose_drawing import draw_assembly, height_mm
 from assemblies.pdf.orientation import draw_orientation
 from assemblies.pdf.sheet_foot import caution_band, proof_band, sign_band
 from assemblies.pdf.sheet_overleaf import draw_overleaf
-from fleet.pdf import qr
 from fleet.pdf.bands import Band, beside, draw_down, fixed, space, stack
 from fleet.pdf.fields import Field, Overleaf, field_row, put, text_band
 from fleet.pdf.frame import A4, PageSize, Paper, PaperStamp
+from fleet.pdf.head import QR_MM, alert_bands, day_words, draw_code
 from fleet.pdf.pen import Box, Pen, Placed
 from fleet.pdf.steps import steps_band
 
 _GAP_MM = 3.0
 _HEAD_MM = 12.0
 _LEAST_PICTURE_MM = 29.5
-_QR_MM = 18.0
 _LEAST_REMARKS_MM = 9.0
 
 
@@ -87,7 +84,7 @@ def _bands(pen: Pen, width: float, content: SheetContent, overleaf: Overleaf) ->
     notes = [text_band(pen, width, content.notes, "Notes", overleaf)] if content.notes else []
     return [
         _head(pen, width, content, overleaf),
-        *_alerts(pen, width, content, overleaf),
+        *alert_bands(pen, width, content.alerts, overleaf),
         _drawing(pen, width, content),
         *_strip(pen, width, content, overleaf),
         space(1.0),
@@ -107,9 +104,9 @@ def _say_steps_follow(pen: Pen, box: Box) -> None:
 
 def _head(pen: Pen, width: float, content: SheetContent, overleaf: Overleaf) -> Band:
     codes = [(words, link) for words, link in _links(content) if link]
-    left = width - len(codes) * (_QR_MM + 1)
+    left = width - len(codes) * (QR_MM + 1)
     fields = field_row(pen, left, _head_fields(content), overleaf, least=7.6)
-    least = max(_HEAD_MM + fields.least, _QR_MM + 2.6 if codes else 0.0)
+    least = max(_HEAD_MM + fields.least, QR_MM + 2.6 if codes else 0.0)
 
     def draw(box: Box) -> None:
         text, square = box.cut_left(left)
@@ -117,7 +114,7 @@ def _head(pen: Pen, width: float, content: SheetContent, overleaf: Overleaf) -> 
         _draw_title(pen, title, content, overleaf)
         fields.draw(row)
         for (words, link), place in zip(codes, square.columns([1] * len(codes)), strict=True):
-            _draw_code(pen, place, words, link)
+            draw_code(pen, place, words, link)
 
     whole = max(least, _HEAD_MM + fields.whole)
     return Band(least, whole, max(least, _HEAD_MM + fields.wanted), draw)
@@ -148,32 +145,6 @@ def _head_fields(content: SheetContent) -> list[Field]:
         Field("Job", content.job or "none", 0.9),
         Field("Sheet of", day_words(content.drawn_on), 0.85),
     ]
-
-
-def day_words(day: date | None) -> str:
-    """A day as the papers write it, the same in every country."""
-    return day.isoformat() if day else "not set"
-
-
-def _draw_code(pen: Pen, box: Box, words: str, link: str) -> None:
-    square, under = box.cut_top(box.w)
-    qr.draw(pen, square, link)
-    pen.text(Box(under.x, under.y - 0.6, under.w, 2.6), words, 5.5, align="centre")
-
-
-def _alerts(pen: Pen, width: float, content: SheetContent, overleaf: Overleaf) -> list[Band]:
-    if not content.alerts:
-        return []
-    text = "\n".join(f"▲ {alert}" for alert in content.alerts)
-    band = text_band(pen, width - 2.0, text, "", overleaf, size_pt=8.5, most=40.0)
-
-    def draw(box: Box) -> None:
-        pen.rectangle(box.inset(0, 0.3), 1.6)
-        put(
-            pen, box.inset(1.4, 1.0), text, "Stands on this sheet", overleaf, size_pt=8.5, bold=True
-        )
-
-    return [Band(band.least + 2, band.whole * 1.1 + 2, band.wanted * 1.15 + 2, draw)]
 
 
 def _drawing(pen: Pen, width: float, content: SheetContent) -> Band:
