@@ -8,6 +8,7 @@ from scheduling.views.hoses import find, hose, hose_by_tag
 from scheduling.views.inspections import deal_with, inspect
 from scheduling.views.machines import machine, machines
 from scheduling.views.positions import position
+from scheduling.views.round_urls import round_urls
 from scheduling.views.rules import rule_add, rule_approve, rule_revise, rule_withdraw, rules
 from scheduling.views.to_settle import doubtful, failures, untagged
 from scheduling.views.today import today
@@ -33,6 +34,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("rules/<row_id:rule_id>/revise/", rule_revise, name="rule_revise"),
     path("rules/<row_id:rule_id>/approve/", rule_approve, name="rule_approve"),
     path("rules/<row_id:rule_id>/withdraw/", rule_withdraw, name="rule_withdraw"),
+    *round_urls,
     path("failures/", failures, name="failures"),
     path("untagged/", untagged, name="untagged"),
     path("doubtful/", doubtful, name="doubtful"),

@@ -23,14 +23,20 @@ CHANGEABLE = (
 
 @transaction.atomic
 def add_position(
-    *, machine: Machine, facts: dict[str, Any], person: Person | None, at: dt.datetime
+    *,
+    machine: Machine,
+    facts: dict[str, Any],
+    person: Person | None,
+    at: dt.datetime,
+    right: str = "edit_machines",
 ) -> Position:
     """Make a position on a machine, last in the walk unless said. Atomic.
 
-    Refuses: place_taken, below_duty. Sends `position_changed`. Needs `edit_machines` at the site.
+    Refuses: place_taken, below_duty. Sends `position_changed`. Needs `edit_machines` at the site,
+    or the `right` of the work in whose passing it is made.
     """
     if person is not None:
-        require(person, "edit_machines", machine.site_id)
+        require(person, right, machine.site_id)
     last = Position.objects.filter(machine=machine).order_by("-walk_order").first()
     order = facts.get("walk_order") or (last.walk_order + 10 if last else 10)
     position = Position(machine=machine, **{**facts, "walk_order": order})

@@ -14,20 +14,28 @@ from fleet.actions.refusals import Refused
 from fleet.models import Person
 from fleet.permissions import require
 from scheduling.actions.nudges import hoses_changed
-from scheduling.models import Finding, Inspection
+from scheduling.calc.checklist import Verdict, is_milder
+from scheduling.models import Finding, Inspection, Round
 
 MOST_FINDINGS: Final = 40
 
 
 @dataclass(frozen=True)
 class Look:
-    """When and how a hose was looked at. `not_seen`: it could not be."""
+    """When and how a hose was looked at. `not_seen`: it could not be.
+
+    `inspector` is the competent person who looked, where that is not who records it.
+    `client_id` is drawn where it is typed: told twice over a bad connection, it is one look.
+    """
 
     on: dt.date
     not_seen: bool = False
     machine_h: Decimal | None = None
     occasion: str = ""
     note: str = ""
+    inspector: str = ""
+    client_id: str = ""
+    round: Round | None = None
 
 
 @dataclass(frozen=True)
@@ -35,7 +43,7 @@ class Found:
     """One thing found: from the checklist, what it means, and by when."""
 
     what: str
-    verdict: str
+    verdict: Verdict
     by_on: dt.date | None = None
     note: str = ""
 
@@ -50,29 +58,20 @@ def record_inspection(
     today: dt.date,
     at: dt.datetime,
 ) -> Inspection:
-    """Record one look with its findings, for good. Atomic. Needs `inspect` at the hose's site.
+    """Record one look with its findings, for good. Atomic; told twice by one id, it is one look.
 
     A look that saw the hose settles what asked for it to be rechecked. Refuses: in_the_future,
-    scrapped, not_seen_with_findings, verdict_unknown, day_missing, day_before_look, too_many.
+    scrapped, not_seen_with_findings, verdict_unknown, what_missing, milder_without_reason,
+    day_missing, day_before_look, too_many. Needs `inspect` at the hose's site.
     """
     locked = Assembly.objects.select_for_update().select_related("site").get(pk=assembly.pk)
     require(person, "inspect", locked.site_id)
+    told = told_look(person, look.client_id)
+    if told is not None:
+        return told
     _check(locked, look, found, today)
-    stay = Stay.objects.filter(assembly=locked, is_open=True).first()
-    inspection = Inspection.objects.create(
-        assembly=locked,
-        position=stay.position if stay else None,
-        site=locked.site,
-        inspected_on=look.on,
-        machine_h=look.machine_h,
-        not_seen=look.not_seen,
-        occasion=look.occasion.strip()[:120],
-        inspected_by=person,
-        inspector_name=str(person)[:120],
-        competent_person=_is_competent(person, locked.site_id),
-        note=look.note.strip()[:1000],
-        recorded_at=at,
-    )
+    inspection = _row(locked, look, person, at)
+    inspection.save(force_insert=True)
     if not look.not_seen:
         _settle_rechecks(locked, look.on, person, at)
     Finding.objects.bulk_create([_finding(inspection, one) for one in found])
@@ -81,6 +80,34 @@ def record_inspection(
     audit.record(deed, actor=person, at=at)
     hoses_changed([locked.pk], at=at)
     return inspection
+
+
+def told_look(person: Person, client_id: str) -> Inspection | None:
+    """The look that this person told by this id before; None where there is none."""
+    if not client_id:
+        return None
+    return Inspection.objects.filter(inspected_by=person, client_id=client_id).first()
+
+
+def _row(assembly: Assembly, look: Look, person: Person, at: dt.datetime) -> Inspection:
+    stay = Stay.objects.filter(assembly=assembly, is_open=True).first()
+    named = look.inspector.strip()
+    return Inspection(
+        assembly=assembly,
+        position=stay.position if stay else None,
+        site=assembly.site,
+        round=look.round,
+        client_id=look.client_id,
+        inspected_on=look.on,
+        machine_h=look.machine_h,
+        not_seen=look.not_seen,
+        occasion=look.occasion.strip()[:120],
+        inspected_by=person,
+        inspector_name=(named or str(person))[:120],
+        competent_person=not named and is_competent(person, assembly.site_id),
+        note=look.note.strip()[:1000],
+        recorded_at=at,
+    )
 
 
 @transaction.atomic
@@ -124,6 +151,12 @@ def _check_finding(one: Found, on: dt.date) -> None:
         raise Refused("verdict_unknown", f"“{one.verdict}” is not a verdict.", field="verdict")
     if not one.what.strip():
         raise Refused("what_missing", "Say what was found.", field="what")
+    if is_milder(one.verdict, one.what) and not one.note.strip():
+        raise Refused(
+            "milder_without_reason",
+            f"The checklist is stricter on “{one.what}”: write in the note why this will do.",
+            field="note",
+        )
     if one.verdict in (Finding.Verdict.RECHECK, Finding.Verdict.REPLACE):
         if one.by_on is None:
             raise Refused("day_missing", "Say by which day.", field="by_on")
@@ -153,6 +186,7 @@ def _settle_rechecks(assembly: Assembly, on: dt.date, person: Person, at: dt.dat
     )
 
 
-def _is_competent(person: Person, site_id: int) -> bool:
+def is_competent(person: Person, site_id: int) -> bool:
+    """Whether a posting of the person says that they are a competent person at the site."""
     posts = (post for post in person.posts if post.site_id in (None, site_id))
     return any(post.competent_person for post in posts)

@@ -27,7 +27,9 @@ class RegisterInspections:
 
     def last_days(self, assembly_ids: Sequence[int]) -> dict[int, dt.date]:
         """The last day each hose was looked at."""
-        seen = Inspection.objects.filter(assembly__in=assembly_ids, not_seen=False)
+        seen = Inspection.objects.filter(
+            assembly__in=assembly_ids, not_seen=False, taken_back_at=None
+        )
         last = seen.order_by().values("assembly_id").annotate(last=Max("inspected_on"))
         return {row["assembly_id"]: row["last"] for row in last}
 

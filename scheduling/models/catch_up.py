@@ -16,19 +16,25 @@ class CatchUpPlan(models.Model):
     site = models.ForeignKey(Site, models.PROTECT, related_name="catch_up_plans")
     from_on = DayField()
     weeks = models.PositiveSmallIntegerField()
+    a_week = models.PositiveSmallIntegerField()
     made_at = models.DateTimeField()
     made_by = models.ForeignKey(settings.AUTH_USER_MODEL, models.PROTECT, related_name="+")
     ended_at = models.DateTimeField(null=True, blank=True)
+    ended_by = models.ForeignKey(
+        settings.AUTH_USER_MODEL, models.PROTECT, null=True, blank=True, related_name="+"
+    )
 
     objects = models.Manager.from_queryset(SiteScopedQuerySet)()
-    seal = Seal(may_change=frozenset({"ended_at"}))
+    seal = Seal(may_change=frozenset({"ended_at", "ended_by_id"}))
 
     class Meta:
         constraints = [
             models.UniqueConstraint(
                 fields=["site"], condition=Q(ended_at__isnull=True), name="one_catch_up_a_site"
             ),
-            models.CheckConstraint(condition=Q(weeks__gt=0), name="catch_up_has_weeks"),
+            models.CheckConstraint(
+                condition=Q(weeks__gt=0, a_week__gt=0), name="catch_up_has_weeks"
+            ),
         ]
 
     def __str__(self) -> str:

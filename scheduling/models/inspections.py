@@ -13,7 +13,12 @@ from .recalls import Recall
 
 
 class Round(models.Model):
-    """One walk round a machine to look at its hoses, or to register them for the first time."""
+    """One walk round a machine to look at its hoses, or to register them for the first time.
+
+    `inspector_name` is the competent person who looks, where the one who records has no mark of
+    being one. `told_empty` are the positions found to hold no hose; `left_out` says in words what
+    was not seen when the round was finished.
+    """
 
     class Purpose(models.TextChoices):
         INSPECT = "inspect", "inspection"
@@ -23,11 +28,18 @@ class Round(models.Model):
     site = models.ForeignKey(Site, models.PROTECT, related_name="+")
     purpose = models.CharField(max_length=8, choices=Purpose, default=Purpose.INSPECT)
     occasion = models.CharField(max_length=120, blank=True)
+    inspector_name = models.CharField(max_length=120, blank=True)
     begun_at = models.DateTimeField()
     begun_by = models.ForeignKey(settings.AUTH_USER_MODEL, models.PROTECT, related_name="+")
+    told_empty = models.JSONField(default=list, blank=True)
     finished_at = models.DateTimeField(null=True, blank=True)
+    finished_by = models.ForeignKey(
+        settings.AUTH_USER_MODEL, models.PROTECT, null=True, blank=True, related_name="+"
+    )
+    left_out = models.JSONField(default=list, blank=True)
 
     objects = models.Manager.from_queryset(SiteScopedQuerySet)()
+    seal = Seal(when="OLD.finished_at IS NOT NULL")
 
     class Meta:
         constraints = [
@@ -40,13 +52,17 @@ class Round(models.Model):
                 condition=Q(purpose__in=["inspect", "register"]), name="round_purpose_known"
             ),
         ]
+        indexes = [models.Index(fields=["site", "-begun_at", "id"], name="round_by_site")]
 
     def __str__(self) -> str:
         return f"{self.get_purpose_display()} of {self.machine}"
 
 
 class Inspection(models.Model):
-    """One look at one assembly. Recorded once; a correction is another inspection."""
+    """One look at one assembly. Recorded once; a correction is another inspection.
+
+    One that was told wrongly is taken back: it stays to be seen and counts for nothing.
+    """
 
     assembly = models.ForeignKey(Assembly, models.PROTECT, related_name="inspections")
     position = models.ForeignKey(Position, models.PROTECT, null=True, blank=True, related_name="+")
@@ -66,9 +82,13 @@ class Inspection(models.Model):
     competent_person = models.BooleanField(default=False)
     note = models.CharField(max_length=1000, blank=True)
     recorded_at = models.DateTimeField()
+    taken_back_at = models.DateTimeField(null=True, blank=True)
+    taken_back_by = models.ForeignKey(
+        settings.AUTH_USER_MODEL, models.PROTECT, null=True, blank=True, related_name="+"
+    )
 
     objects = models.Manager.from_queryset(SiteScopedQuerySet)()
-    seal = Seal()
+    seal = Seal(may_change=frozenset({"taken_back_at", "taken_back_by_id"}))
 
     class Meta:
         constraints = [

@@ -178,7 +178,7 @@ def _big(path: str) -> Expression:
 def _last_inspections(wanted: Wanted, _codes: Codes) -> Selection:
     """Day and hours of the last inspection that saw the hose, as one number."""
     both = _big("inspected_on") * _SHIFT_VALUE + Coalesce(_big("machine_h") + 1, 0)
-    seen = Inspection.objects.filter(wanted.on("assembly_id"), not_seen=False)
+    seen = Inspection.objects.filter(wanted.on("assembly_id"), not_seen=False, taken_back_at=None)
     last = Max(both, output_field=BigIntegerField())
     return seen.values("assembly_id").annotate(last=last), ("assembly_id", "last")
 

@@ -24,6 +24,8 @@ def _closed_row(label: str) -> models.Model:
         given = {"is_open": False, "to_on": MOMENT.date()}
     if "OLD.closed_at" in seal.when:
         given = {"closed_at": MOMENT}
+    if "OLD.finished_at" in seal.when:
+        given = {"finished_at": MOMENT}
     if label == "assemblies.BuildRecord":
         given = {"signed_at": MOMENT, "signed_by": make_row(apps.get_model("fleet.Person"), "s")}
     row = make_row(model, label, **given)
