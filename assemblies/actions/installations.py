@@ -7,6 +7,7 @@ from decimal import Decimal
 from django.db import IntegrityError, transaction
 
 from assemblies.models import Assembly, Position, Stay
+from assemblies.queries.fitting_obstacles import fitting_obstacles
 from assemblies.signals import installation_changed
 from fleet import audit
 from fleet.actions.refusals import Refused
@@ -29,19 +30,19 @@ def fit_assembly(
 ) -> Stay:
     """Fit an assembly on a position. Atomic; of two at once one is refused.
 
-    Refuses: position_taken, already_fitted, not_usable, day_before_last_move, in_the_future.
-    Sends `installation_changed`. Needs `fit_hoses` at the position's site and the assembly's.
+    Refuses: position_taken, already_fitted, day_before_last_move, in_the_future, and what
+    `fitting_obstacles` finds: not_usable, build_unsigned, unmatched_where_it_hurts,
+    above_release, take_out_now. Sends `installation_changed`. Needs `fit_hoses` at the position's
+    site and the assembly's.
     """
     site = position.machine.site
     locked = _locked(assembly, when, now)
     _require_both(person, locked.site_id, site)
-    if locked.condition != Assembly.Condition.USABLE:
-        raise Refused(
-            "not_usable", f"{locked} is {locked.get_condition_display()}: it can't go on."
-        )
     stay = _open_stay(locked)
     if stay is not None and stay.place == Stay.Place.POSITION:
         raise Refused("already_fitted", f"{locked} is on {_where(stay)}: take it off there first.")
+    for obstacle in fitting_obstacles(locked, position, on=when.on):
+        raise Refused(obstacle.code, obstacle.sentence)
     before = _where(stay) if stay else ""
     _close(stay, when, Stay.Removal.MOVED)
     new = _open(locked, site, Stay.Place.POSITION, when, person=person, now=now, position=position)

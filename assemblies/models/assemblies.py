@@ -11,6 +11,7 @@ from fleet.models.seals import Seal
 
 from .catalogue import HoseItem
 from .specs import Position, SpecRevision
+from .trials import CrimpTrial
 
 
 class Precision(models.TextChoices):
@@ -249,14 +250,23 @@ class Stay(models.Model):
 
 
 class ConditionalRelease(models.Model):
-    """A hose released for a breakdown by a named authority, to be replaced by a day."""
+    """A hose released for a breakdown by a named authority, to be replaced by a day.
+
+    `limits` says all that it may bear and where, in words; `pressure_bar` and `where_it_hurts`
+    are what fitting it is held against. `trial` is where the hose is the piece of a crimp trial.
+    """
 
     assembly = models.ForeignKey(Assembly, models.PROTECT, related_name="releases")
     authority = models.ForeignKey(settings.AUTH_USER_MODEL, models.PROTECT, related_name="+")
     released_at = models.DateTimeField()
     reason = models.CharField(max_length=500)
     limits = models.CharField(max_length=300)
+    pressure_bar = ScaledField(places=2, null=True, blank=True, high=5000)
+    where_it_hurts = models.BooleanField(default=False)
     replace_by_on = DayField()
+    trial = models.OneToOneField(
+        CrimpTrial, models.PROTECT, null=True, blank=True, related_name="release"
+    )
 
     seal = Seal()
 

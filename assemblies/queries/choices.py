@@ -6,6 +6,7 @@ from django.db.models import Case, IntegerField, Q, Value, When
 
 from assemblies.calc.tags import NotATag, check_tag
 from assemblies.models import Assembly, Position, Stay
+from assemblies.queries.unmatched import unmatched_among
 from fleet.calc.keys import text_key
 from fleet.models import Person
 
@@ -56,25 +57,33 @@ def hose_named(person: Person, typed: str) -> Assembly | None:
 
 
 def hoses_to_fit(position: Position) -> list[HoseChoice]:
-    """Usable hoses in store or on the bench at the position's site, those that suit first."""
+    """Hoses in store or on the bench at the position's site, those that suit first.
+
+    Usable ones, and held ones that were released conditionally.
+    """
     spec = position.required_spec_id
     suits = Q(spec__header=spec) if spec else Q(pk__in=[])
+    released = Q(condition=Assembly.Condition.HELD, releases__isnull=False)
     found = Assembly.objects.filter(
+        Q(condition=Assembly.Condition.USABLE) | released,
         site=position.machine.site_id,
         withdrawn_at=None,
-        condition=Assembly.Condition.USABLE,
         stays__is_open=True,
         stays__place__in=[Stay.Place.STORE, Stay.Place.BENCH],
     ).annotate(
         fit_rank=Case(When(suits, then=Value(0)), default=Value(1), output_field=IntegerField())
     )
-    rows = found.select_related("spec__header").order_by("fit_rank", "id")[:MOST]
-    return [HoseChoice(hose.pk, _words(hose), hose.fit_rank == 0) for hose in rows]
+    rows = list(found.select_related("spec__header").order_by("fit_rank", "id").distinct()[:MOST])
+    unmatched = unmatched_among([hose.pk for hose in rows])
+    return [
+        HoseChoice(hose.pk, _words(hose, hose.pk in unmatched), hose.fit_rank == 0) for hose in rows
+    ]
 
 
-def _words(hose: Assembly) -> str:
+def _words(hose: Assembly, unmatched: bool) -> str:
     size = f"DN{hose.size_dn}" if hose.size_dn else hose.size_typed
     length = f"{hose.length_mm:f}".removesuffix(".0") + " mm" if hose.length_mm else ""
     facts = " ".join(part for part in (hose.hose_type, size, length) if part)
     spec = f", spec {hose.spec.header.code}" if hose.spec else ""
-    return f"{hose}{': ' + facts if facts else ''}{spec}"
+    held = ", released conditionally" if hose.condition == Assembly.Condition.HELD else ""
+    return f"{hose}{': ' + facts if facts else ''}{spec}{', unmatched' * unmatched}{held}"

@@ -9,7 +9,7 @@ from assemblies.calc.trial import Evaluation, Outcome
 from assemblies.calc.trial_picture import trial_scene
 from assemblies.calc.trial_start import closing_compression, compression_warning
 from assemblies.calc.trial_words import standing_words
-from assemblies.models import CrimpTrial, RecipeRevision, TrialPress, TrialProof
+from assemblies.models import Assembly, CrimpTrial, RecipeRevision, TrialPress, TrialProof
 from assemblies.queries.trials import (
     PressLine,
     TrialParts,
@@ -56,6 +56,8 @@ class TrialPage:
     proof: TrialProof | None
     recipes: tuple[RecipeRevision, ...]
     may_work: bool
+    may_release: bool
+    piece: Assembly | None
 
 
 def trial_page(person: Person, trial: CrimpTrial) -> TrialPage:
@@ -94,6 +96,8 @@ def trial_page(person: Person, trial: CrimpTrial) -> TrialPage:
         may_work=any(
             may(person, right, trial.site) for right in ("edit_recipes", "approve_recipes")
         ),
+        may_release=may(person, "release_conditionally", trial.site),
+        piece=Assembly.objects.visible_to(person).filter(releases__trial=trial).first(),
     )
 
 

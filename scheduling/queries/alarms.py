@@ -5,7 +5,8 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from assemblies.models import Position, Stay
+from assemblies.models import Assembly, Position, Stay
+from assemblies.queries.fitting_obstacles import add_bar
 from assemblies.queries.page_subjects import of_hoses
 from assemblies.queries.releases import StandingRelease, hoses_meant, standing_releases
 from fleet.models import Person
@@ -71,8 +72,18 @@ def alarms_of_findings(about: About) -> Iterator[Alarm]:
 def tell_them() -> None:
     """Have grave findings stand on the pages and papers of machines, those of rounds too."""
     add_alarms("findings", alarms_of_findings)
+    add_bar("take_out_now", _why_not_on)
     lead_by("finding_id", way=_by_finding)
     lead_by("round_id", way=_by_round)
+
+
+def _why_not_on(hose: Assembly) -> str:
+    """Why a hose may not be fitted: an open finding says take out now."""
+    found = Finding.objects.filter(assembly=hose, verdict=Finding.Verdict.OUT_NOW)
+    grave = found.filter(dealt_with_at=None).first()
+    if grave is None:
+        return ""
+    return f"{hose} is to be taken out of service ({grave.what}): settle that finding first."
 
 
 def _by_finding(person: Person, parts: Mapping[str, Any]) -> About:
