@@ -11,11 +11,11 @@ from assemblies.calc.found_hose import (
     ASKED,
     NOTHING_SAID,
     FoundRead,
-    Question,
     Said,
     read_found,
 )
 from assemblies.models import Assembly, Position, Stay
+from assemblies.queries.found_hoses import open_questions
 from assemblies.signals import assembly_changed, installation_changed
 from fleet import audit
 from fleet.actions.refusals import Refused
@@ -94,17 +94,6 @@ def settle_reading(
     facts |= {f"{name}_confirmed_by": person for name in answers if name != "size"}
     _save(locked, facts, "said how a reading is meant", person, at)
     return locked
-
-
-def open_questions(assembly: Assembly, today: dt.date) -> tuple[Question, ...]:
-    """What was read off a hose and reads several ways, as long as nobody has said which."""
-    read = read_found(assembly.layline, assembly.built_typed, latest_on=today)
-    known = {
-        "made": assembly.made_earliest_on,
-        "built": assembly.built_earliest_on,
-        "size": assembly.size_dn,
-    }
-    return tuple(one for one in read.questions if known[one.asks] is None)
 
 
 def _made(

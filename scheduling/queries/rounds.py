@@ -98,6 +98,11 @@ class RoundPage:
         return sum(line.hose_id is not None for line in self.lines)
 
     @property
+    def done(self) -> int:
+        """The places that were told, those without a hose among them."""
+        return sum(line.is_done for line in self.lines)
+
+    @property
     def answered(self) -> int:
         return sum(line.answer is not None for line in self.lines)
 

@@ -9,7 +9,7 @@ from collections.abc import Callable
 
 from django.contrib import messages
 from django.http import Http404, HttpRequest, HttpResponse, JsonResponse
-from django.shortcuts import redirect
+from django.shortcuts import redirect, render
 from django.utils import timezone
 from django.views.decorators.http import require_POST
 
@@ -21,6 +21,7 @@ from fleet.views.gate import day_at, person_of, politely
 from scheduling.actions.inspections import Look
 from scheduling.actions.rounds import look_at_the_rest, look_in_round, looked_on
 from scheduling.actions.taking_back import take_back_look
+from scheduling.forms.baselining import RegisterForm
 from scheduling.forms.rounds import BackForm, LookForm, RestForm, Told
 from scheduling.models import Round
 from scheduling.queries.rounds import look_for
@@ -110,9 +111,12 @@ def told(
 
 
 def _said(request: HttpRequest, held: Round, form: Told, sentence: str) -> HttpResponse:
-    """To a page without scripts: the checklist again, or the round with the sentence above it."""
+    """To a page without scripts: its form again, or the round with the sentence above it."""
     hose = form.data.get("hose", "")
-    if type(form) is LookForm and form.data.get("answer") == "found" and hose.isdecimal():
+    if isinstance(form, LookForm) and form.data.get("answer") == "found" and hose.isdecimal():
         return checklist(request, held, int(hose[:18]), form)
+    if isinstance(form, RegisterForm):
+        context = {"form": form, "round": held}
+        return render(request, "scheduling/rounds/place.html", context)
     messages.error(request, sentence)
     return redirect("scheduling:round", held.pk)

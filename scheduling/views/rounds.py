@@ -17,8 +17,10 @@ from fleet.views.forms import refuse
 from fleet.views.gate import day_at, person_of, politely
 from scheduling.actions.inspections import is_competent
 from scheduling.actions.rounds import RIGHT, begin_round, finish_round
+from scheduling.forms.baselining import RegisterForm
 from scheduling.forms.rounds import BeginForm, LookForm
 from scheduling.models import Round
+from scheduling.queries.baselining import questions_of
 from scheduling.queries.round_places import left_out_of
 from scheduling.queries.rounds import (
     RoundLine,
@@ -87,16 +89,16 @@ def walk(request: HttpRequest, held: Round) -> HttpResponse:
     """The page of a round, whatever it is for."""
     person, today = person_of(request), day_at(held.site)
     page = round_page(person, held, today=today)
-    right = RIGHT[Round.Purpose(held.purpose)]
+    registers = held.purpose == Round.Purpose.REGISTER
     context = {
         "page": page,
         "today": today,
-        "may_walk": page.open and may(person, right, held.site_id),
-        "form": LookForm(prefix=None, auto_id="found-%s"),
+        "may_walk": page.open and may(person, RIGHT[Round.Purpose(held.purpose)], held.site_id),
+        "form": (RegisterForm if registers else LookForm)(auto_id="found-%s"),
         "rest": ",".join(str(line.hose_id) for line in page.to_do),
         "person_id": person.pk,
         "told_id": uuid4().hex[:20],
-        "right": right,
+        "asked": questions_of(page, today) if registers else (),
     }
     return render(request, "scheduling/rounds/round.html", context)
 

@@ -74,13 +74,20 @@
     shown.dataset.words ||= place.querySelector("form[data-tells], [data-words]")?.dataset.words || "";
     shown.carried = carried;
     fill(shown, fields);
+    // The boxes of a new place, only where there is none yet; what is ticked shows its checklist.
+    if (shown.elements.position?.value) shown.querySelector("[data-round-new]")?.remove();
+    const ticked = () => {
+      const list = shown?.querySelector("details");
+      if (list && shown.querySelector("[name=answer][value=found]:checked, [name=what]:checked")) list.open = true;
+    };
+    shown.addEventListener("change", ticked);
+    ticked();
     if (carried.length) shown.querySelector("[type=file]")?.closest(".field").append(line(`${carried.length} kept from before`, "p"));
     place.append(shown);
     place.querySelector(".round__answers")?.setAttribute("hidden", "");
     shown.querySelector("[data-round-close]")?.removeAttribute("hidden");
     shown.scrollIntoView({ block: "start" });
     shown.querySelector("input:not([type=hidden]), textarea, select")?.focus({ preventScroll: true });
-    shown.dispatchEvent(new CustomEvent("round:opened", { bubbles: true }));
     return true;
   };
   const closeForm = () => {
@@ -180,7 +187,7 @@
     for (const one of queue) for (const place of placesOf(one)) {
       places.add(place);
       place.classList.add("round__line--waits");
-      place.querySelector(".round__answers")?.setAttribute("hidden", "");
+      if (place.matches(".round__line")) place.querySelector(".round__answers")?.setAttribute("hidden", "");
       const said = line("", "div");
       said.className = "round__waits stack stack--close";
       said.append(line(`Told: ${one.words.split(": ").slice(1).join(": ")}. Waits to be sent.`, "p"));
@@ -191,7 +198,7 @@
     if (far) {
       far.dataset.before ??= far.textContent;
       const [done, of] = far.dataset.before.split(" of ").map(Number);
-      const more = [...places].filter((place) => !place.classList.contains("round__line--done")).length;
+      const more = [...places].filter((place) => place.matches(".round__line:not(.round__line--done)")).length;
       far.textContent = `${done + more} of ${of}`;
     }
   };
