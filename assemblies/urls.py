@@ -7,6 +7,7 @@ from assemblies.views.duty_urls import duty_urls
 from assemblies.views.fitting_up import fit, swap, tag, take_off
 from assemblies.views.paper_urls import paper_urls
 from assemblies.views.positions import position_add, position_change
+from assemblies.views.reading_urls import reading_urls
 from assemblies.views.register_urls import register_urls
 from assemblies.views.trial_urls import trial_urls
 from fleet.navigation import Deed, add_deeds
@@ -22,6 +23,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     *catalogue_urls,
     *trial_urls,
     *duty_urls,
+    *reading_urls,
     *paper_urls,
     *register_urls,
 ]

@@ -5,9 +5,10 @@ NIST/SEMATECH e-Handbook of Statistical Methods, sections 6.1.6 and 6.3.2. The c
 computed here from the normal distribution of the range, and checked against the printed ones.
 """
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cache
-from math import sqrt
+from math import pi, sqrt
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -104,6 +105,53 @@ def xbar_r_limits(subgroups: ArrayLike) -> tuple[ChartLimits, ChartLimits]:
     )
 
 
+def subgroup_limits(
+    subgroups: Sequence[ArrayLike],
+) -> tuple[list[ChartLimits], list[ChartLimits]]:
+    """Limits of means and of ranges where subgroups differ in number: one pair for each of them.
+
+    Parameters: k subgroups of n_i ≥ 2 readings. The spread within is σ = mean of R_i / d2(n_i);
+    the centre is the mean of all readings; limits of a mean are ± 3σ/√n_i, of a range σ·d2·D3
+    and σ·d2·D4 for its own n_i. With equal n these are the usual X̄ and R limits.
+    Raises ValueError where a subgroup has under two readings. Source: NIST/SEMATECH e-Handbook,
+    6.3.2.1 (σ = R̄/d2); for unequal numbers derived from it, subgroup by subgroup.
+
+    >>> means, ranges = subgroup_limits([[1.0, 3.0], [2.0, 4.0]])
+    >>> means[0].centre, round(ranges[0].centre, 9)
+    (2.5, 2.0)
+    """
+    groups = [_finite(group, 1) for group in subgroups]
+    sigma = float(np.mean([np.ptp(group) / range_constants(len(group))[0] for group in groups]))
+    centre = float(np.concatenate(groups).mean())
+    means, ranges = [], []
+    for n in (len(group) for group in groups):
+        reach, d2, factor = 3 * sigma / sqrt(n), range_constants(n)[0], factors(n)
+        means.append(ChartLimits(centre, centre - reach, centre + reach))
+        usual = sigma * d2
+        ranges.append(ChartLimits(usual, factor["D3"] * usual, factor["D4"] * usual))
+    return means, ranges
+
+
+def moving_range_sigma(readings: ArrayLike) -> tuple[float, float]:
+    """Standard deviation by the mean moving range, and how many degrees of freedom it is worth.
+
+    Parameters: readings of shape (n,), n ≥ 2, in order. σ = mean |x_i+1 − x_i| / d2(2), in the
+    readings' unit. Its relative variance v follows from the moments of neighbouring moving
+    ranges of normal readings; an s of 1/(2v) degrees of freedom is as sure.
+    Source: σ by NIST/SEMATECH e-Handbook, 6.3.2.2; degrees derived.
+
+    >>> sigma, degrees = moving_range_sigma([1.0, 2.0] * 13)
+    >>> round(sigma, 4), round(degrees, 1)
+    (0.8862, 15.3)
+    """
+    values = _finite(readings, 1)
+    steps = len(values) - 1
+    sigma = float(np.abs(np.diff(values)).mean()) / range_constants(2)[0]
+    own, beside = 2 - 4 / pi, (sqrt(12) + pi / 3 - 4) / pi
+    relative = (steps * own + 2 * (steps - 1) * beside) / (steps**2 * 4 / pi)
+    return sigma, 1 / (2 * relative)
+
+
 def individuals_limits(readings: ArrayLike) -> tuple[ChartLimits, ChartLimits]:
     """Limits of the chart of individuals and of moving ranges, readings of shape (n,), n ≥ 2.
 
@@ -125,13 +173,21 @@ def individuals_limits(readings: ArrayLike) -> tuple[ChartLimits, ChartLimits]:
 
 
 def capability(
-    readings: ArrayLike, lower: float, upper: float, *, sigma: float, confidence: float = 0.95
+    readings: ArrayLike,
+    lower: float,
+    upper: float,
+    *,
+    sigma: float,
+    degrees: float | None = None,
+    confidence: float = 0.95,
 ) -> Capability:
     """Cp and Cpk of readings, shape (n,), between two limits, with confidence limits.
 
-    `sigma` is the within-build standard deviation (mean range over d2), in the readings' unit.
+    `sigma` is the standard deviation, in the readings' unit, and `degrees` what it is worth: n − 1
+    for an s, less for a σ by ranges (`moving_range_sigma`).
     Cp limits by chi-square, Cpk limits by the normal approximation.
-    Source: NIST/SEMATECH e-Handbook, 6.1.6. Raises ValueError for sigma ≤ 0 or lower ≥ upper.
+    Source: NIST/SEMATECH e-Handbook, 6.1.6, which has n − 1 for the degrees.
+    Raises ValueError for sigma ≤ 0 or lower ≥ upper.
 
     >>> round(capability([16.0] * 50, 8, 20, sigma=2).cpk, 4)
     0.6667
@@ -140,58 +196,87 @@ def capability(
     if sigma <= 0 or lower >= upper:
         raise ValueError("Capability needs a spread above zero and a lower limit below the upper.")
     n, mean, tail = len(values), float(values.mean()), (1 - confidence) / 2
+    free = n - 1 if degrees is None else degrees
     cp = (upper - lower) / (6 * sigma)
     cpk = min(upper - mean, mean - lower) / (3 * sigma)
-    chi_low, chi_high = stats.chi2.ppf([tail, 1 - tail], n - 1)
-    reach = stats.norm.ppf(1 - tail) * sqrt(1 / (9 * n) + cpk**2 / (2 * (n - 1)))
+    chi_low, chi_high = stats.chi2.ppf([tail, 1 - tail], free)
+    reach = stats.norm.ppf(1 - tail) * sqrt(1 / (9 * n) + cpk**2 / (2 * free))
     return Capability(
         n=n,
         cp=cp,
-        cp_low=cp * sqrt(chi_low / (n - 1)),
-        cp_high=cp * sqrt(chi_high / (n - 1)),
+        cp_low=cp * sqrt(chi_low / free),
+        cp_high=cp * sqrt(chi_high / free),
         cpk=cpk,
         cpk_low=cpk - reach,
         cpk_high=cpk + reach,
     )
 
 
+@dataclass(frozen=True)
+class Trip:
+    """One rule that trips: which, from and to which place (0 the first), which way it goes."""
+
+    rule: str
+    first: int
+    last: int
+    up: bool
+
+
+def trips(values: ArrayLike, limits: ChartLimits | None) -> list[Trip]:
+    """Where a chart of values of shape (n,) trips a rule, in the order of the rules.
+
+    `outside`: one value outside the limits. `side`: eight or more in a row on one side of the
+    centre. `run`: six or more in a row rising or falling. Without limits only `run` is looked for.
+    Source: the first two stand in NIST/SEMATECH e-Handbook, 6.3.2; the third is common practice.
+
+    >>> trips([1.0, 1.1, 1.2, 1.3, 1.4, 1.5], None)
+    [Trip(rule='run', first=0, last=5, up=True)]
+    """
+    given = _finite(values, 1)
+    found: list[Trip] = []
+    if limits is not None:
+        outside = (given < limits.lower) | (given > limits.upper)
+        found += [
+            Trip("outside", int(i), int(i), bool(given[i] > limits.upper))
+            for i in np.flatnonzero(outside)
+        ]
+        side = np.sign(given - limits.centre)
+        found += [Trip("side", i, j, bool(side[i] > 0)) for i, j in _runs(side, 8)]
+    steps = np.sign(np.diff(given))
+    found += [Trip("run", i, j + 1, bool(steps[i] > 0)) for i, j in _runs(steps, 5)]
+    return found
+
+
 def tripped_rules(means: ArrayLike, limits: ChartLimits) -> list[str]:
     """What the chart says of means of shape (n,), in sentences; empty where nothing trips.
 
-    One point outside the limits; eight in a row on one side of the centre; six in a row rising
-    or falling (common practice; the first two stand in NIST/SEMATECH e-Handbook, 6.3.2).
+    The rules are those of `trips`.
 
     >>> tripped_rules([0.0] * 7 + [5.0], ChartLimits(0.0, -3.0, 3.0))
     ['Build 8 lies outside the limits.']
     """
-    values = _finite(means, 1)
-    outside = (values < limits.lower) | (values > limits.upper)
-    said = [f"Build {i + 1} lies outside the limits." for i in np.flatnonzero(outside)]
-    side, steps = np.sign(values - limits.centre), np.sign(np.diff(values))
-    said += [
-        f"Eight builds in a row lie {_word(side[i])} the mean, from build {i + 1}."
-        for i in _runs(side, 8)
-    ]
-    said += [
-        f"Six builds in a row {'rise' if steps[i] > 0 else 'fall'}, from build {i + 1}."
-        for i in _runs(steps, 5)
-    ]
-    return said
+    return [_sentence(trip) for trip in trips(means, limits)]
 
 
-def _word(side: float) -> str:
-    return "above" if side > 0 else "below"
+def _sentence(trip: Trip) -> str:
+    number = trip.first + 1
+    if trip.rule == "outside":
+        return f"Build {number} lies outside the limits."
+    if trip.rule == "side":
+        word = "above" if trip.up else "below"
+        return f"Eight builds in a row lie {word} the mean, from build {number}."
+    return f"Six builds in a row {'rise' if trip.up else 'fall'}, from build {number}."
 
 
-def _runs(signs: Floats, length: int) -> list[int]:
-    """Where runs of at least `length` equal, non-zero signs begin."""
-    starts, begin = [], 0
+def _runs(signs: Floats, length: int) -> list[tuple[int, int]]:
+    """Where runs of at least `length` equal, non-zero signs begin and end."""
+    found, begin = [], 0
     for i in range(1, len(signs) + 1):
         if i == len(signs) or signs[i] != signs[begin]:
             if i - begin >= length and signs[begin] != 0:
-                starts.append(begin)
+                found.append((begin, i - 1))
             begin = i
-    return starts
+    return found
 
 
 def _finite(readings: ArrayLike, dimensions: int) -> Floats:

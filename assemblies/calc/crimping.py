@@ -143,6 +143,22 @@ def trade_estimate_mm(joint: Joint, layers: int) -> tuple[float, float]:
     return crimp_od_for_compression_mm(joint, most), crimp_od_for_compression_mm(joint, least)
 
 
+def shop_sum_od_mm(joint: Joint, compression: float) -> float:
+    """Crimp OD in mm by the shop's sum: tail, the pressed hose wall twice, the shell's wall twice.
+
+    D = t + 2·W₀·(1 − c) + (D₀ − d₀): the shell's wall is taken to stay as thick as it was, so the
+    sum lies below the estimate that keeps the metal's area. Common practice, no published source.
+
+    >>> joint = Joint(27, 21, 12.7, 19.8, 12.9)
+    >>> round(shop_sum_od_mm(joint, 0.45), 3), round(crimp_od_for_compression_mm(joint, 0.45), 3)
+    (22.805, 23.883)
+    """
+    if not 0 <= compression < 1:
+        raise ValueError("A wall compression lies between 0 and 1.")
+    shell_wall = joint.shell_od_mm - joint.shell_id_mm
+    return joint.tail_od_mm + 2 * joint.wall_mm * (1 - compression) + shell_wall
+
+
 def external_skive_mm(insertion_mm: float, cover_left_mm: float = 5.0) -> float:
     """Length of cover to skive from the hose's end, in mm: insertion less the cover left.
 

@@ -16,6 +16,7 @@ from assemblies.models import (
     SpecRevision,
     Stay,
 )
+from assemblies.queries.capability import notes_for
 from assemblies.queries.obstacles import Obstacle
 from assemblies.queries.parts import SpecParts, parts_of
 from assemblies.queries.ratings import RatingFacts, rating_of
@@ -165,8 +166,22 @@ def _alerts(parts: SpecParts, order: SheetOrder) -> Iterator[str]:
         recipe = end.recipe
         if recipe and recipe.made_by_id is not None and recipe.made_by_id == recipe.approved_by_id:
             yield f"The recipe of end {end.end.which} was made and approved by one person alone."
+    yield from _run_notes(parts, order.site)
     if order.position is not None:
         yield from machine_alerts(order.position.machine)
+
+
+def _run_notes(parts: SpecParts, site: Site) -> Iterator[str]:
+    """What the last crimps by the recipes of this sheet warn of."""
+    recipes = {
+        end.recipe.pk: end.recipe
+        for end in parts.ends
+        if end.recipe and end.recipe.state == "approved"
+    }
+    for pk, recipe in recipes.items():
+        at = [end.end.which for end in parts.ends if end.recipe and end.recipe.pk == pk]
+        for note in notes_for(recipe, site_ids={site.pk}):
+            yield f"End {' and '.join(at)}: {note}"
 
 
 def machine_alerts(machine: Machine) -> list[str]:

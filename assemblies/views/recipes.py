@@ -19,6 +19,7 @@ from assemblies.actions.recipes import (
 )
 from assemblies.forms.recipes import JointForm, RecipeForm, recipe_initial
 from assemblies.models import RecipeRevision
+from assemblies.queries.capability import notes_for, sites_seen
 from assemblies.queries.catalogue import codes
 from assemblies.queries.recipes import RecipePage, recipe_page, recipe_revision
 from assemblies.views.shared_things import do_and_return, editor_of, may_do, reader_of
@@ -32,11 +33,13 @@ def recipe(request: HttpRequest, recipe_id: int) -> HttpResponse:
     """One joint, its revisions side by side, and what stands in the way of approval."""
     person, page = reader_of(request), _page(recipe_id)
     draft = recipe_revision(recipe_id, page.draft.number) if page.draft else None
+    counts = recipe_revision(recipe_id, page.counts.number) if page.counts else None
     context = {
         "page": page,
         "may": may_do(person, RECIPE),
         "seen": RECIPE.fingerprint(draft) if draft else "",
         "obstacles": [one.sentence for one in recipe_obstacles(draft)] if draft else [],
+        "notes": notes_for(counts, site_ids=sites_seen(person)) if counts else (),
     }
     return render(request, "assemblies/recipes/recipe.html", context)
 

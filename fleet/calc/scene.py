@@ -54,7 +54,16 @@ class Text:
     anchor: Anchor = "start"
 
 
-Shape = Rect | Line | Poly | Text
+@dataclass(frozen=True)
+class Link:
+    """Shapes that lead somewhere; `words` say where to."""
+
+    address: str
+    words: str
+    shapes: tuple[Rect | Line | Poly | Text, ...]
+
+
+Shape = Rect | Line | Poly | Text | Link
 
 
 @dataclass(frozen=True)

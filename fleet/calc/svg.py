@@ -2,20 +2,22 @@
 
 from html import escape
 
-from .scene import Line, Poly, Rect, Scene, Shape, Text
+from .scene import Line, Link, Poly, Rect, Scene, Shape, Text
 
 
 def svg_of(scene: Scene, *, prefix: str, extra_class: str = "") -> str:
     """Write a scene as one `svg` element.
 
     Parameters: scene; prefix, unique on the page, for the ids of title and description; a
-    further class. Texts are escaped. Returns text safe to put into a page.
+    further class. Texts are escaped. A picture with links is a group of them, else an image.
+    Returns text safe to put into a page.
 
     >>> svg_of(Scene(10, 5, "T", "D", (Rect(0, 0, 1, 1, "now"),)), prefix="p").count("<rect")
     1
     """
+    role = "group" if any(isinstance(shape, Link) for shape in scene.shapes) else "img"
     head = (
-        f'<svg class="{escape(f"picture {extra_class}".strip())}" role="img" '
+        f'<svg class="{escape(f"picture {extra_class}".strip())}" role="{role}" '
         f'viewBox="0 0 {_n(scene.width)} {_n(scene.height)}" '
         f'aria-labelledby="{escape(prefix)}-t {escape(prefix)}-d">'
     )
@@ -28,6 +30,10 @@ def svg_of(scene: Scene, *, prefix: str, extra_class: str = "") -> str:
 
 def _shape(shape: Shape) -> str:
     match shape:
+        case Link():
+            inside = "".join(_shape(one) for one in shape.shapes)
+            words = escape(shape.words)
+            return f'<a href="{escape(shape.address)}" aria-label="{words}">{inside}</a>'
         case Rect():
             return (
                 f'<rect class="pic-{escape(shape.role)}" x="{_n(shape.x)}" y="{_n(shape.y)}" '
