@@ -180,6 +180,13 @@ CELERY_BEAT_SCHEDULE: dict[str, dict[str, Any]] = {
     "sweep": {"task": "fleet.tasks.sweep", "schedule": 60.0, "options": {"expires": 55}},
 }
 
+# --- Hours ---------------------------------------------------------------------------------
+# A machine whose hours are older than this is told of: dates from hours rest on them.
+HOURS_STALE_AFTER_DAYS = _given.whole_number("HOURS_STALE_AFTER_DAYS", 30, low=1, high=3650)
+# Hosts of telematics that may stand on a private network and be asked without HTTPS: HOST or
+# HOST:PORT, with commas between. All others must be public and speak HTTPS.
+TELEMATICS_PRIVATE_HOSTS = _given.names("TELEMATICS_PRIVATE_HOSTS", [])
+
 LOGGING: dict[str, Any] = {
     "version": 1,
     "disable_existing_loggers": False,

@@ -1,0 +1,1 @@
+"""Hours that machines tell by themselves: read, fetched and recorded (ISO 15143-3)."""
