@@ -6,7 +6,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from scheduling.calc.life.records import Floats, Lives
-from scheduling.calc.life.weibull import MOST_STEPS, TOLERANCE
+from scheduling.calc.life.weibull import MOST_STEPS, TOLERANCE, newton
 
 
 def fit_groups(group: Lives, starts: NDArray[np.intp]) -> tuple[Floats, Floats]:
@@ -70,11 +70,30 @@ def _late(
     return _Sums(logs, np.where(late, group.count, 0.0), starts, sizes)
 
 
+def _pooled(plus: _Sums, failures: Floats, failed_logs: Floats, fits: NDArray[np.bool_]) -> float:
+    """A shape for all groups to begin with: the one they would share, from a part of them."""
+    some = np.flatnonzero(fits)[:: max(1, int(fits.sum()) // 40)][:40]
+    if not len(some):
+        return 1.5
+    picked = [slice(plus.starts[i], plus.starts[i] + plus.sizes[i]) for i in some]
+
+    def score(shape: float) -> tuple[float, float]:
+        slope = bend = 0.0
+        for i, part in zip(some, picked, strict=True):
+            power = plus.weights[part] * np.exp(shape * plus.logs[part])
+            total, first = power.sum(), power @ plus.logs[part]
+            slope += float(failures[i] / shape + failed_logs[i] - failures[i] * first / total)
+            bend -= float(failures[i] / shape**2)
+        return slope, bend
+
+    return newton(score, 1.5, tolerance=0.05)
+
+
 def _solve(
     plus: _Sums, less: _Sums | None, failures: Floats, failed_logs: Floats, fits: NDArray[np.bool_]
 ) -> Floats:
     """Newton steps of all groups together, each kept inside its own bracket."""
-    shapes = np.full(len(failures), 1.5)
+    shapes = np.full(len(failures), _pooled(plus, failures, failed_logs, fits))
     low, high = np.zeros(len(shapes)), np.full(len(shapes), np.inf)
     for _ in range(MOST_STEPS):
         total, first, second = plus.at(shapes)

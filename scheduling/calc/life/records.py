@@ -34,7 +34,7 @@ class Lives:
     @property
     def failures(self) -> int:
         """How many lives ended in a failure."""
-        return int(self.count[self.failed].sum())
+        return round(float(self.count @ self.failed))
 
     @property
     def total(self) -> int:

@@ -96,7 +96,7 @@ def fit_common_shape(groups: Sequence[Lives]) -> CommonShape:
 
     shape = newton(score, 1.5)
     together = sum(profile.height(shape) for profile in profiles)
-    apart = sum(profile.height(profile.solve()) for profile in profiles)
+    apart = sum(profile.height(*profile.solve()) for profile in profiles)
     statistic = max(0.0, 2 * (apart - together))
     return CommonShape(
         shape=shape,
