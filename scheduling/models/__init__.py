@@ -2,7 +2,8 @@
 
 from .catch_up import CatchUpLine, CatchUpPlan
 from .dues import Due, StaleMark
-from .inspections import Failure, Finding, Inspection, InspectionPhoto, Round
+from .failures import Failure, FailurePhoto, LifeStudy
+from .inspections import Finding, Inspection, InspectionPhoto, Round
 from .recalls import Recall
 from .rules import Exemption, LifeRule, LifeRuleRevision
 
@@ -12,11 +13,13 @@ __all__ = [
     "Due",
     "Exemption",
     "Failure",
+    "FailurePhoto",
     "Finding",
     "Inspection",
     "InspectionPhoto",
     "LifeRule",
     "LifeRuleRevision",
+    "LifeStudy",
     "Recall",
     "Round",
     "StaleMark",

@@ -1,11 +1,11 @@
-"""Inspections and findings, and failures in service."""
+"""Rounds, looks and what they find."""
 
 from django.conf import settings
 from django.db import models
 from django.db.models import Q
 
-from assemblies.models import Assembly, Position, Stay
-from fleet.models import Downtime, Machine, Photo, Site, SiteScopedQuerySet
+from assemblies.models import Assembly, Position
+from fleet.models import Machine, Photo, Site, SiteScopedQuerySet
 from fleet.models.fields import DayField, ScaledField
 from fleet.models.seals import Seal
 
@@ -179,69 +179,3 @@ class InspectionPhoto(models.Model):
 
     def __str__(self) -> str:
         return f"{self.photo} of {self.inspection}"
-
-
-class Failure(models.Model):
-    """Loss of function in service: what was seen, and why."""
-
-    class Mode(models.TextChoices):
-        BODY_LEAK = "body_leak", "leak at hose body"
-        PINHOLE = "pinhole", "pinhole"
-        BURST = "burst", "burst"
-        BLOWN_OFF = "blown_off", "blown off the end"
-        CRIMP_LEAK = "crimp_leak", "leak at the crimp"
-        CONNECTION_LEAK = "connection_leak", "leak at the connection"
-        WORN = "worn", "cover worn to wire"
-        CRUSHED = "crushed", "crushed or kinked"
-        BLISTERED = "blistered", "blistered"
-        CRACKED = "cracked", "cracked or hard"
-        TWISTED = "twisted", "twisted"
-        COLLAPSED = "collapsed", "collapsed (suction)"
-        OTHER = "other", "other"
-
-    class Cause(models.TextChoices):
-        ABRASION = "abrasion", "abrasion"
-        BEND = "bend", "bend too tight"
-        TWIST = "twist", "twist"
-        TENSION = "tension", "tension"
-        IMPACT = "impact", "impact"
-        HEAT = "heat", "heat"
-        COLD = "cold", "cold"
-        OVER_PRESSURE = "over_pressure", "over-pressure or spikes"
-        FATIGUE = "fatigue", "impulse fatigue"
-        CRIMP = "crimp", "wrong insertion or crimp"
-        UNMATCHED = "unmatched", "parts not matched"
-        FLUID = "fluid", "fluid against tube"
-        EROSION = "erosion", "erosion"
-        CORROSION = "corrosion", "corrosion"
-        SEAT = "seat", "torque or seat or seal"
-        WRONG_PART = "wrong_part", "wrong part fitted"
-        AGE = "age", "age"
-        UNKNOWN = "unknown", "unknown"
-
-    assembly = models.ForeignKey(Assembly, models.PROTECT, related_name="failures")
-    stay = models.ForeignKey(Stay, models.PROTECT, null=True, blank=True, related_name="failures")
-    machine = models.ForeignKey(Machine, models.PROTECT, null=True, related_name="failures")
-    site = models.ForeignKey(Site, models.PROTECT, related_name="+")
-    failed_at = models.DateTimeField()
-    failed_on = DayField()
-    machine_h = ScaledField(places=1, null=True, blank=True, high=10**7)
-    mode = models.CharField(max_length=16, choices=Mode)
-    cause = models.CharField(max_length=16, choices=Cause, default=Cause.UNKNOWN)
-    oil_lost_l = ScaledField(places=1, null=True, blank=True, high=100_000)
-    harm = models.CharField(max_length=300, blank=True)
-    downtime = models.ForeignKey(
-        Downtime, models.PROTECT, null=True, blank=True, related_name="failures"
-    )
-    note = models.CharField(max_length=1000, blank=True)
-    reported_by = models.ForeignKey(
-        settings.AUTH_USER_MODEL, models.PROTECT, null=True, related_name="+"
-    )
-
-    objects = models.Manager.from_queryset(SiteScopedQuerySet)()
-
-    class Meta:
-        indexes = [models.Index(fields=["site", "failed_on", "id"], name="failure_by_site")]
-
-    def __str__(self) -> str:
-        return f"{self.assembly} failed on {self.failed_on}"
