@@ -117,8 +117,9 @@
     return `${form.dataset.words || ""}: ${what}${photos ? `, ${photos} photo${photos > 1 ? "s" : ""}` : ""}`;
   };
   const tell = async (form, pressed) => {
+    const reading = fieldsOf(form, pressed, true);  // read first: a disabled button says nothing
     pressed?.setAttribute("disabled", "");
-    const fields = await fieldsOf(form, pressed, true);
+    const fields = await reading;
     const set = (name, value) => {
       const at = fields.findIndex(([one]) => one === name);
       if (at < 0) fields.push([name, value]); else fields[at][1] = value;
@@ -253,6 +254,10 @@
       const page = new DOMParser().parseFromString(await response.text(), "text/html");
       const fresh = page.getElementById("round-live");
       if (fresh) live.replaceChildren(...fresh.childNodes);
+      // What must be taken out now is said at once, above everything else.
+      document.querySelector(".alarms")?.remove();
+      const alarms = page.querySelector(".alarms");
+      if (alarms) document.querySelector("main .heading").before(alarms);
     }
     await show();
   };
