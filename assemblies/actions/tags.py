@@ -57,7 +57,7 @@ def bind_tag(*, assembly: Assembly, typed: str, person: Person | None, at: dt.da
         require(person, "fit_hoses", locked.site_id)
     if locked.tag_id is not None:
         raise Refused("tagged_already", f"This hose has the tag {locked.tag_id} already.")
-    tag = _blank_tag(typed, locked.site_id) if typed.strip() else new_tag()
+    tag = blank_tag(typed, locked.site_id) if typed.strip() else new_tag()
     locked.tag = tag
     try:
         with transaction.atomic():
@@ -71,7 +71,11 @@ def bind_tag(*, assembly: Assembly, typed: str, person: Person | None, at: dt.da
     return locked
 
 
-def _blank_tag(typed: str, site_id: int) -> Tag:
+def blank_tag(typed: str, site_id: int) -> Tag:
+    """The blank tag of a site's printed lots that was typed. Call inside a transaction.
+
+    Refuses: not_a_tag, tag_unknown, tag_spoiled, tag_used.
+    """
     try:
         code = check_tag(typed)
     except NotATag as error:

@@ -33,14 +33,18 @@ class ToolFacts:
 
 @dataclass(frozen=True, slots=True)
 class ReelFacts:
-    """The reel a piece was cut from. `too_old` says in words which rule its age breaks."""
+    """The reel a piece was cut from.
+
+    `not_usable` says in words why nothing is built from it; `doubts` what can't be told of it, or
+    goes for some places only.
+    """
 
     code: str
     hose_code: str
     left_m: Decimal
-    made_known: bool = True
     age_words: str = ""
-    too_old: str = ""
+    not_usable: str = ""
+    doubts: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

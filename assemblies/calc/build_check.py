@@ -78,14 +78,10 @@ def _reel(asked: Asked, reel: ReelFacts, content: SheetContent) -> Line:
             reel.code,
             f"{reel.code} is a reel of {reel.hose_code}, the sheet asks for {content.hose.code}.",
         )
-    if reel.too_old:
-        return asked.out(reel.code, f"{reel.code}: {reel.too_old}")
-    if not reel.made_known:
-        return asked.doubtful(
-            reel.code,
-            f"Nobody knows when the hose of {reel.code} was made: read its layline and have the "
-            "reel's day of manufacture written down.",
-        )
+    if reel.not_usable:
+        return asked.out(reel.code, f"{reel.code}: {reel.not_usable}")
+    if reel.doubts:
+        return asked.doubtful(f"{reel.code}, {reel.age_words}", " ".join(reel.doubts))
     return asked.good(f"{reel.code}, {reel.age_words}" if reel.age_words else reel.code)
 
 

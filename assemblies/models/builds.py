@@ -132,6 +132,9 @@ class BuildRecord(models.Model):
     )
     scrapped_reason = models.CharField(max_length=500, blank=True)
     note = models.CharField(max_length=1000, blank=True)
+    judged = models.JSONField(
+        default=list, blank=True, help_text="How each thing stood when it was signed."
+    )
     version = models.PositiveIntegerField(default=1, editable=False)
 
     objects = models.Manager.from_queryset(SiteScopedQuerySet)()
@@ -206,6 +209,9 @@ class BuildEnd(models.Model):
         constraints = [
             models.UniqueConstraint(fields=["build", "which"], name="build_end_once"),
             models.CheckConstraint(condition=Q(which__in=["A", "B"]), name="build_end_known"),
+        ]
+        indexes = [
+            models.Index(fields=["die_set"], condition=~Q(die_set=""), name="build_end_by_die"),
         ]
 
     def __str__(self) -> str:

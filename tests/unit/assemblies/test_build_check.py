@@ -51,7 +51,7 @@ def test_a_piece_made_by_the_sheet_alone_is_good(content: SheetContent) -> None:
 
 OUT: list[tuple[str, dict[str, Any], str]] = [
     ("reel", {"reel": ReelFacts("R-2", "H-other", D(9))}, "R-2 is a reel of H-other, the sheet"),
-    ("reel", {"reel": ReelFacts("R-3", "H-2SN-19", D(9), too_old="5 y old.")}, "R-3: 5 y old."),
+    ("reel", {"reel": ReelFacts("R-3", "H-2SN-19", D(9), not_usable="5 y old.")}, "R-3: 5 y old."),
     ("hose_used_m", {"hose_used_m": D(41)}, "has 40 m left, 41 m are written"),
     ("hose_used_m", {"hose_used_m": D(1)}, "1 m off the reel can't give 1092.5 mm"),
     ("cut_length_mm", {"cut_length_mm": D(1088)}, "Too short by 0.5 mm"),
@@ -222,7 +222,9 @@ def test_the_proof_test_is_asked_for_where_it_must_be(
 
 
 def test_what_is_in_doubt_needs_a_note() -> None:
-    unknown = replace(made(SHEET), reel=ReelFacts("R-1", "H-2SN-19", D(40), made_known=False))
+    unknown = replace(
+        made(SHEET), reel=ReelFacts("R-1", "H-2SN-19", D(40), doubts=("Age not known.",))
+    )
     found = judged(SHEET, unknown)
     assert [one.field for one in found.obstacles] == ["note"]
     assert "In doubt: reel" in found.obstacles[0].sentence
