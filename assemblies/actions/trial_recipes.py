@@ -85,16 +85,16 @@ def approve_trial_recipe(
     """Approve a provisional recipe on a second trial that agrees, rated by the person. Atomic.
 
     The next revision is written: it holds the mean of the two closing ODs, the rated pressure
-    and who stated it. Refuses: not_provisional, changed_meanwhile, same_trial, other_joint,
-    trial_open, trial_no_support, trials_disagree, rating_missing, rated_above_parts, not_proven,
-    published_stands, approves_alone, approved_meanwhile, and what stands in the way of any
+    and who stated it. Refuses: not_provisional, changed_meanwhile, no_first_trial, same_trial,
+    other_joint, trial_open, trial_no_support, trials_disagree, rating_missing,
+    rated_above_parts, not_proven, published_stands, approves_alone, approved_meanwhile, and what stands in the way of any
     recipe. Needs `approve_recipes` somewhere.
     """
     require_anywhere(person, RECIPE.approve)
     header = CrimpRecipe.objects.select_for_update().get(pk=revision.header_id)
     held = _provisional(revision, seen)
     _refuse_published(header)
-    first = CrimpTrial.objects.filter(recipe_links__revision=held).latest("closed_at")
+    first = _first_trial(held)
     pair = _agreeing(first, CrimpTrial.objects.get(pk=second.pk))
     _refuse_rating(first, rating)
     for trial in (first, second):
@@ -195,6 +195,19 @@ def _provisional(revision: RecipeRevision, seen: str) -> RecipeRevision:
     if RECIPE.fingerprint(held) != seen:
         raise Refused("changed_meanwhile", "Someone changed this recipe meanwhile: look again.")
     return held
+
+
+def _first_trial(held: RecipeRevision) -> CrimpTrial:
+    """The trial that a provisional recipe stands on."""
+    closed = CrimpTrial.objects.filter(recipe_links__revision=held, closed_at__isnull=False)
+    first = closed.order_by("closed_at", "pk").last()
+    if first is None:
+        raise Refused(
+            "no_first_trial",
+            f"No closed trial is on record behind revision {held.number}: a provisional recipe "
+            "without one can't be approved. Make a provisional recipe of a good trial first.",
+        )
+    return first
 
 
 def _agreeing(first: CrimpTrial, second: CrimpTrial) -> tuple[Evaluation, Evaluation]:

@@ -203,3 +203,16 @@ def test_a_later_trial_makes_the_next_provisional_revision(site: Site, fitter: P
     later = recipe_from_trial(trial=again(trial, fitter), person=fitter, at=NOW)
     assert (later.number, later.state) == (2, "provisional")
     assert RecipeRevision.objects.get(pk=first.pk).state == "replaced"
+
+
+def test_refuses_a_provisional_recipe_that_no_trial_stands_behind(
+    site: Site, fitter: Person, chief: Person
+) -> None:
+    trial = bench.proven(bench.closed(site, fitter), fitter)
+    bare = RecipeRevision.objects.create(
+        header=trial.recipe, number=9, basis="trial", state="provisional", made_at=NOW
+    )
+    with pytest.raises(Refused) as refused:
+        approve(bare, trial, chief)
+    assert refused.value.code == "no_first_trial"
+    assert "No closed trial is on record behind revision 9" in refused.value.sentence
