@@ -87,8 +87,8 @@ def approve_trial_recipe(
     The next revision is written: it holds the mean of the two closing ODs, the rated pressure
     and who stated it. Refuses: not_provisional, changed_meanwhile, no_first_trial, same_trial,
     other_joint, trial_open, trial_no_support, trials_disagree, rating_missing,
-    rated_above_parts, not_proven, published_stands, approves_alone, approved_meanwhile, and what stands in the way of any
-    recipe. Needs `approve_recipes` somewhere.
+    rated_above_parts, not_proven, published_stands, approves_alone, approved_meanwhile, and what
+    stands in the way of any recipe. Needs `approve_recipes` somewhere.
     """
     require_anywhere(person, RECIPE.approve)
     header = CrimpRecipe.objects.select_for_update().get(pk=revision.header_id)
