@@ -9,6 +9,7 @@ from assemblies.views.paper_urls import paper_urls
 from assemblies.views.positions import position_add, position_change
 from assemblies.views.reading_urls import reading_urls
 from assemblies.views.register_urls import register_urls
+from assemblies.views.release_urls import release_urls
 from assemblies.views.trial_urls import trial_urls
 from fleet.navigation import Deed, add_deeds
 
@@ -22,10 +23,11 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("hoses/<row_id:hose_id>/tag/", tag, name="tag"),
     *catalogue_urls,
     *trial_urls,
-    *duty_urls,
     *reading_urls,
+    *duty_urls,
     *paper_urls,
     *register_urls,
+    *release_urls,
 ]
 
 add_deeds(

@@ -143,7 +143,14 @@ class Assembly(Withdrawable):
                 condition=Q(origin__in=["built", "bought", "unknown"]), name="assembly_origin_known"
             ),
         ]
-        indexes = [models.Index(fields=["site", "owner_mark_key", "id"], name="assembly_by_mark")]
+        indexes = [
+            models.Index(fields=["site", "owner_mark_key", "id"], name="assembly_by_mark"),
+            models.Index(
+                fields=["supplier"],
+                condition=Q(origin="bought") & ~Q(supplier=""),
+                name="bought_by_supplier",
+            ),
+        ]
 
     def __str__(self) -> str:
         return self.tag_id or self.owner_mark or f"untagged no. {self.pk}"
