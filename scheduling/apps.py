@@ -7,7 +7,8 @@ class SchedulingConfig(AppConfig):
 
     def ready(self) -> None:
         from scheduling.actions import register_inspections
-        from scheduling.queries import alarms
+        from scheduling.queries import alarms, reel_ages
 
         register_inspections.keep_them()
         alarms.tell_them()
+        reel_ages.keep_them()

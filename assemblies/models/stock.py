@@ -28,6 +28,7 @@ class Reel(Withdrawable):
     made_latest_on = DayField(null=True, blank=True)
     made_precision = models.CharField(max_length=8, choices=Precision, blank=True)
     made_typed = models.CharField(max_length=60, blank=True)
+    made_pattern = models.CharField(max_length=40, blank=True, help_text="How it was read.")
     made_confirmed_by = models.ForeignKey(
         settings.AUTH_USER_MODEL, models.PROTECT, null=True, blank=True, related_name="+"
     )
@@ -67,6 +68,7 @@ class StockItem(Withdrawable):
     )
     reel = models.OneToOneField(Reel, models.PROTECT, null=True, blank=True, related_name="stock")
     name = models.CharField(max_length=120, blank=True)
+    name_key = TextKeyField(source="name", blank=True)
     lot = models.CharField(max_length=40, blank=True)
     supplier = models.CharField(max_length=120, blank=True)
     unit = models.CharField(max_length=6, choices=Unit, default=Unit.PIECE)
@@ -94,6 +96,11 @@ class StockItem(Withdrawable):
                 fields=["site", "shell", "lot"],
                 condition=Q(shell__isnull=False),
                 name="shell_lot_once",
+            ),
+            models.UniqueConstraint(
+                fields=["site", "name_key"],
+                condition=~Q(name_key=""),
+                name="small_part_once_at_a_site",
             ),
         ]
 

@@ -1,6 +1,7 @@
 """The workshop's own tools: crimpers and measuring instruments."""
 
 from django.db import models
+from django.db.models import F, Q
 
 from fleet.models import Site, SiteScopedQuerySet
 from fleet.models.abstract import Withdrawable
@@ -24,6 +25,12 @@ class Tool(Withdrawable):
         ordering = ["code_key"]
         constraints = [
             models.UniqueConstraint(fields=["site", "code_key"], name="%(class)s_code_once"),
+            models.CheckConstraint(
+                condition=Q(calibrated_on__isnull=True)
+                | Q(calibration_due_on__isnull=True)
+                | Q(calibration_due_on__gt=F("calibrated_on")),
+                name="%(class)s_calibration_in_order",
+            ),
         ]
 
     def __str__(self) -> str:
