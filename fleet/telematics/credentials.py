@@ -12,21 +12,10 @@ import os
 import re
 from collections.abc import Mapping
 
-from fleet.telematics.addresses import Address
+from fleet.calc.web_addresses import Address, is_credential_name
 from fleet.telematics.trouble import Trouble
 
-PREFIX = "TELEMATICS_KEY_"
-_NAME = re.compile(rf"{PREFIX}[A-Z0-9_]{{1,40}}")
 _SECRET = re.compile(r"[!-~]{1,4000}", re.ASCII)
-
-
-def is_credential_name(name: str) -> bool:
-    """Whether a name is one of those that may hold a credential.
-
-    >>> is_credential_name("TELEMATICS_KEY_NORTH"), is_credential_name("SECRET_KEY")
-    (True, False)
-    """
-    return bool(_NAME.fullmatch(name))
 
 
 def authorization(

@@ -15,7 +15,8 @@ import zlib
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 
-from fleet.telematics.addresses import Address, next_address, resolve
+from fleet.calc.web_addresses import Address
+from fleet.telematics.addresses import next_address, resolve
 from fleet.telematics.timed_socket import TimedSocket, TimeIsUp
 from fleet.telematics.trouble import Trouble
 

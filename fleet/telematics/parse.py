@@ -8,10 +8,10 @@ import datetime as dt
 import re
 import unicodedata
 from collections.abc import Iterator
-from dataclasses import dataclass
 from decimal import ROUND_DOWN, Decimal, InvalidOperation
 
 from fleet.calc.keys import text_key
+from fleet.calc.snapshots import Identity, Snapshot, Told
 from fleet.telematics.nodes import READERS, Node, PayloadError
 
 MOST_EQUIPMENT = 5000  # pages of the standard hold 100
@@ -21,44 +21,6 @@ _EARLIEST, _LATEST = 1970, 2100
 _TENTH = Decimal("0.1")
 _FIGURE = re.compile(r"[+-]?[0-9]+(\.[0-9]+)?([eE][+-]?[0-9]{1,3})?")
 _NO_DAY = "0001-01-01"
-
-
-@dataclass(frozen=True, slots=True)
-class Identity:
-    """How a provider names a machine. `kind` is what it is known by: PIN, serial, equipment id."""
-
-    kind: str
-    key: str
-    maker: str
-    model: str
-    equipment_ref: str
-    serial_number: str
-    pin: str
-
-
-@dataclass(frozen=True, slots=True)
-class Told:
-    """What one machine told. `problem` says why there are no hours to record, else it is empty."""
-
-    identity: Identity | None
-    hours: Decimal | None = None
-    typed: str = ""
-    read_at: dt.datetime | None = None
-    zone_known: bool = True
-    problem: str = ""
-
-    @property
-    def usable(self) -> bool:
-        return self.identity is not None and self.hours is not None and self.read_at is not None
-
-
-@dataclass(frozen=True, slots=True)
-class Snapshot:
-    """One page: when it was taken, as it was written, its machines, and the link to the next."""
-
-    taken: str
-    machines: tuple[Told, ...]
-    next_href: str
 
 
 def parse_snapshot(payload: bytes, *, form: str) -> Snapshot:
