@@ -160,3 +160,30 @@ class ConfusableThread:
     second: str
     why: str
     source: Source
+
+
+@dataclass(frozen=True, slots=True)
+class ThreadRow:
+    """The thread of a connection end and size. `seat` is the cone's angle, `flat` or `thread`."""
+
+    end: str
+    size: str
+    thread: str
+    major_mm: Decimal
+    pitch_mm: Decimal
+    threads_per_inch: Decimal | None
+    tube_mm: Decimal | None
+    seat: str
+    is_tapered: bool
+    source: Source
+
+
+@dataclass(frozen=True, slots=True)
+class FlangeHead:
+    """A four-bolt flange head: its outside diameter and the longer distance between bolts."""
+
+    end: str
+    size: str
+    head_mm: Decimal
+    spacing_mm: Decimal
+    source: Source

@@ -12,6 +12,7 @@ from assemblies.standards.rows import (
     BendRadius,
     ConfusableThread,
     EndRating,
+    FlangeHead,
     HoseDiameters,
     HosePressure,
     HoseType,
@@ -20,6 +21,7 @@ from assemblies.standards.rows import (
     PrintedTest,
     SizeRow,
     TemperatureRange,
+    ThreadRow,
     TubeSizeRow,
 )
 from assemblies.standards.sources import Row, Source, read_table
@@ -194,6 +196,41 @@ def confusable_threads() -> tuple[ConfusableThread, ...]:
     )
 
 
+@cache
+def threads() -> tuple[ThreadRow, ...]:
+    """Threads of connection ends."""
+    return tuple(
+        ThreadRow(
+            row.text("end"),
+            row.text("size"),
+            row.text("thread"),
+            row.decimal("major_mm"),
+            row.decimal("pitch_mm"),
+            row.decimal_or_none("threads_per_inch"),
+            row.decimal_or_none("tube_mm"),
+            row.one_of("seat", "24", "30", "37", "45", "60", "flat", "thread"),
+            row.one_of("tapered", "yes", "no") == "yes",
+            row.source,
+        )
+        for row in read_table("threads.csv")
+    )
+
+
+@cache
+def flange_heads() -> tuple[FlangeHead, ...]:
+    """Four-bolt flange heads."""
+    return tuple(
+        FlangeHead(
+            row.text("end"),
+            row.text("size"),
+            row.decimal("head_mm"),
+            row.decimal("spacing_mm"),
+            row.source,
+        )
+        for row in read_table("flange_heads.csv")
+    )
+
+
 def hose_pressure(hose_type: str, dn: int) -> HosePressure | None:
     """Find the printed working pressure of a type and size; None where none is printed.
 
@@ -258,6 +295,8 @@ TABLES = (
     "angle_tolerances",
     "age_presets",
     "confusable_threads",
+    "threads",
+    "flange_heads",
 )
 
 
