@@ -27,7 +27,8 @@ _SIXTY, _WHITWORTH = Decimal("1.0825"), Decimal("1.2807")
 
 @dataclass(frozen=True, slots=True)
 class ThreadMeasures:
-    """What was measured of a thread. `seat` as in the table, empty where it can't be told."""
+    """What was measured of a thread. `seat` as in the table, empty where it can't be told;
+    `flank_deg` is 55 or 60, as a thread gauge shows."""
 
     diameter_mm: Decimal
     is_male: bool
@@ -35,6 +36,7 @@ class ThreadMeasures:
     seat: str = ""
     tube_mm: Decimal | None = None
     is_tapered: bool | None = None
+    flank_deg: int | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -145,7 +147,8 @@ def end_keyed(key: str) -> tuple[str, str] | None:
     >>> end_keyed("37° cone|-8"), end_keyed("37° cone|-99")
     (('37° cone', '-8'), None)
     """
-    known = {(row.end, row.size) for row in (*tables.threads(), *tables.flange_heads())}
+    known = {(row.end, row.size) for row in tables.threads()}
+    known |= {(row.end, row.size) for row in tables.flange_heads()}
     end, _, size = key.partition("|")
     return (end, size) if (end, size) in known else None
 
@@ -193,6 +196,9 @@ def _doubts(row: ThreadRow, measured: ThreadMeasures) -> list[str]:
         )
     if measured.is_tapered is not None and measured.is_tapered != row.is_tapered:
         found.append("this thread is tapered" if row.is_tapered else "this thread is not tapered")
+    flank = 55 if row.end in PIPES else 60
+    if measured.flank_deg is not None and measured.flank_deg != flank:
+        found.append(f"its flanks have {flank}°")
     if measured.pitch_mm is not None and abs(measured.pitch_mm - row.pitch_mm) > Decimal("0.04"):
         found.append(f"its pitch is {row.pitch_mm} mm")
     return found
