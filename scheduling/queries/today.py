@@ -9,6 +9,7 @@ from assemblies.models import Assembly, Stay
 from fleet.models import Downtime, HourReading, Machine, Person, Site, Usage
 from scheduling.calc.standing import SOON_DAYS
 from scheduling.models import Due, Failure, Finding
+from scheduling.queries.catch_up import lines_to_do, open_plan_of
 
 MOST = 1000
 STALE_DAYS = 30
@@ -57,6 +58,8 @@ class Today:
     untagged: Count
     doubtful: Count
     failures: Count
+    catch_up: Count
+    catch_up_plan_id: int | None
     stale: tuple[StaleMachine, ...]
     down: tuple[DownMachine, ...]
     is_empty: bool
@@ -68,6 +71,7 @@ def today_facts(person: Person, *, today: dt.date) -> Today:
     over = dues.filter(due_on__lt=today)
     until = today + dt.timedelta(days=SOON_DAYS)
     machines = Machine.objects.visible_to(person).filter(withdrawn_at=None)
+    plan = open_plan_of(person)
     return Today(
         sites=tuple(Site.objects.visible_to(person).filter(withdrawn_at=None)),
         out_now=_count(_open_out_now(person)),
@@ -80,6 +84,8 @@ def today_facts(person: Person, *, today: dt.date) -> Today:
         failures=_count(
             Failure.objects.visible_to(person).filter(failed_on__gt=today - dt.timedelta(days=30))
         ),
+        catch_up=_count(lines_to_do(person, today)),
+        catch_up_plan_id=plan.pk if plan else None,
         stale=_stale(person, today),
         down=_down(person),
         is_empty=not machines.exists(),
