@@ -18,7 +18,7 @@ from .catalogue import (
     ShellItem,
     ShellRevision,
 )
-from .copies import SpecCopy
+from .copies import CopyPhoto, SpecCopy
 from .recipes import CrimpRecipe, RecipeRevision
 from .specs import AssemblySpec, Position, SpecEnd, SpecRevision, SpecSleeve
 from .stock import Reel, StockItem, StockMovement
@@ -36,6 +36,7 @@ __all__ = [
     "BuildRecord",
     "ColumnMemory",
     "ConditionalRelease",
+    "CopyPhoto",
     "CrimpRecipe",
     "CrimpTrial",
     "Crimper",
