@@ -112,7 +112,9 @@ def test_nothing_told_without_a_connection_is_lost_or_told_twice(
     keep(page, "round-4-checklist")
     check_page(page)
     page.check("text=twisted")
-    page.set_input_files("[type=file]", {"name": "a.jpg", "mimeType": "image/jpeg", "buffer": photo()})
+    page.set_input_files(
+        "[type=file]", {"name": "a.jpg", "mimeType": "image/jpeg", "buffer": photo()}
+    )
     page.click("button:has-text('Write it down')")
     expect(page.locator("[data-round-kept-words]")).to_contain_text("3 not sent yet")
     expect(page.locator("[data-round-far]")).to_have_text("3 of 4")
@@ -162,7 +164,9 @@ def test_what_is_typed_and_what_waits_outlive_a_reload(
     page.click(f"{line(page, places[0])} >> text=Found something")
     page.check("text=light cover wear")
     page.fill("[name=note]", "under the clamp")
-    page.set_input_files("[type=file]", {"name": "a.jpg", "mimeType": "image/jpeg", "buffer": photo()})
+    page.set_input_files(
+        "[type=file]", {"name": "a.jpg", "mimeType": "image/jpeg", "buffer": photo()}
+    )
     page.wait_for_timeout(300)
     page.reload()
     expect(page.locator("[name=note]")).to_have_value("under the clamp")
