@@ -7,6 +7,7 @@ from fleet.actions.errand_kinds import register_errand, register_sweep
 from fleet.actions.errands import ErrandRun
 from scheduling.actions.nudges import STALE_DUES
 from scheduling.actions.stale import refresh_everything, work_off_marks
+from scheduling.actions.tallies import put_tallies_together, recount_tallies
 
 
 @register_sweep("stale dues")
@@ -15,10 +16,17 @@ def sweep_stale_dues(_at: dt.datetime) -> None:
     work_off_marks()
 
 
+@register_sweep("tallies of dues")
+def sweep_tallies(_at: dt.datetime) -> None:
+    """Put together what the changes since the last sweep added to each site's counts."""
+    put_tallies_together()
+
+
 @register_errand("refresh dues", daily=True)
 def refresh_dues(run: ErrandRun) -> dict[str, Any]:
     """Once a day, all of them: finds what no mark told of."""
-    return {"written": refresh_everything(progress=run.progress).written}
+    written = refresh_everything(progress=run.progress).written
+    return {"written": written, "recounted": len(recount_tallies())}
 
 
 @register_errand(STALE_DUES)

@@ -40,7 +40,10 @@ if ON_SQLITE:
     }
 else:
     DATABASE.update(CONN_MAX_AGE=60, CONN_HEALTH_CHECKS=True)
-    DATABASE["OPTIONS"] = {"connect_timeout": 5, **DATABASE.get("OPTIONS", {})}
+    # A statement that comes again is planned once a connection (only where it asks for that).
+    # A pool that hands a connection on after each transaction must know of prepared statements.
+    usual = {"connect_timeout": 5, "prepare_threshold": 5}
+    DATABASE["OPTIONS"] = {**usual, **DATABASE.get("OPTIONS", {})}
 DATABASES: dict[str, dict[str, Any]] = {"default": DATABASE}
 REDIS_URL = _given.broker("REDIS_URL")
 SECRET_KEY = secret_key(_given, data_dir=DATA_DIR, alone=ON_SQLITE and not REDIS_URL)

@@ -7,26 +7,39 @@ slower run can't undo what a quicker one learnt meanwhile.
 """
 
 from collections.abc import Callable, Iterable, Iterator
+from contextlib import suppress
 from dataclasses import dataclass, field
 
 import numpy as np
+from django.db import router, transaction
 
 from assemblies.models import Assembly
 from fleet.models import Site
-from scheduling.actions.due_rows import Changes, changes_between, write_changes
+from scheduling.actions.due_rows import (
+    ChangedMeanwhile,
+    Changes,
+    changes_between,
+    write_changes,
+    write_within,
+)
 from scheduling.calc.calendar import Ints
-from scheduling.calc.due import DueInputs, DueResult, due_dates
+from scheduling.calc.due import DueInputs, DueResult, Flag, due_dates
+from scheduling.calc.tally import Kind
+from scheduling.models import Due
 from scheduling.queries.due_columns import (
     STORED,
+    One,
     Some,
     due_inputs,
     hoses_of_machines,
+    read_one,
     stored_dues,
 )
 from scheduling.queries.rule_tables import Rulebook, rulebook
 
 CHUNK = 50_000
 MOST_TRIES = 5
+FEW = 4  # so many machines or hoses are quicker one by one, each in two statements
 
 
 @dataclass
@@ -50,6 +63,9 @@ class Refreshed:
         self.removed += int(changes.removed.size)
         differing = np.concatenate([changes.changed, changes.added, changes.removed])
         self.examples += differing[: max(0, 20 - len(self.examples))].tolist()
+
+
+_STILL = "These dues were changed by others each time they were to be written."
 
 
 class StillChanging(Exception):
@@ -87,12 +103,17 @@ def refresh_machines(*, machine_ids: Iterable[int]) -> Refreshed:
 
     Quick enough to be done in the request that changed something.
     """
-    return refresh_assemblies(assembly_ids=hoses_of_machines(tuple(machine_ids)))
+    ids = sorted(set(machine_ids))
+    if len(ids) <= FEW:
+        return _refresh_few([One(machine_id=one) for one in ids])
+    return refresh_assemblies(assembly_ids=hoses_of_machines(tuple(ids)))
 
 
 def refresh_assemblies(*, assembly_ids: Iterable[int]) -> Refreshed:
     """Work out the dues of some assemblies."""
     found, ids = Refreshed(), sorted(set(assembly_ids))
+    if len(ids) <= FEW:
+        return _refresh_few([One(assembly_id=one) for one in ids])
     for start in range(0, len(ids), 500):
         _refresh(Some(ids=tuple(ids[start : start + 500])), found)
     return found
@@ -101,26 +122,46 @@ def refresh_assemblies(*, assembly_ids: Iterable[int]) -> Refreshed:
 def _refresh(some: Some, found: Refreshed, *, check: bool = False) -> None:
     for _ in range(MOST_TRIES):
         old_ids, old_values = stored_dues(some)
-        ids, values = worked_out(some, rulebook())
+        book = rulebook()
+        ids, values = worked_out(due_inputs(some, book), book)
         changes = changes_between(ids, values, old_ids, old_values)
         if check or write_changes(changes):
             found.count(ids.size, changes)
             return
-    raise StillChanging("These dues were changed by others each time they were to be written.")
+    raise StillChanging(_STILL)
 
 
-def worked_out(some: Some, book: Rulebook) -> tuple[Ints, Ints]:
+def _refresh_few(subjects: Iterable[One]) -> Refreshed:
+    """Each in one transaction, or one step of the caller's: read, worked out and written there."""
+    found = Refreshed()
+    for one in subjects:
+        for _ in range(MOST_TRIES):
+            with suppress(ChangedMeanwhile), transaction.atomic(using=router.db_for_write(Due)):
+                read = read_one(one)
+                changes = changes_between(
+                    *worked_out(read.inputs, read.book), read.ids, read.values
+                )
+                write_within(changes)
+                found.count(read.inputs.size, changes)
+                break
+        else:
+            raise StillChanging(_STILL)
+    return found
+
+
+def worked_out(inputs: DueInputs, book: Rulebook) -> tuple[Ints, Ints]:
     """Assembly ids in order, and their dues as they are stored, shape (n, len(STORED))."""
-    inputs = due_inputs(some, book)
     exempt = book.exemptions_for(inputs.assembly, inputs.position)
     return inputs.assembly, stored_form(inputs, due_dates(inputs, book.rules, exempt))
 
 
 def stored_form(inputs: DueInputs, result: DueResult) -> Ints:
     """A result as rows of the table's columns, in the order of `STORED`."""
+    out_now = np.where(result.flags & int(Flag.TAKE_OUT_NOW), int(Kind.OUT_NOW), 0)
     columns = {
         "site": inputs.site,
         "machine": inputs.machine,
+        "kinds": inputs.kinds | out_now,
         "due_on": result.due_on,
         "replace_early_on": result.replace_early,
         "replace_late_on": result.replace_late,

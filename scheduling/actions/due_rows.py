@@ -1,5 +1,6 @@
 """Writing dues: only the rows that changed, and none that someone else changed meanwhile."""
 
+from contextlib import suppress
 from dataclasses import dataclass
 from types import ModuleType
 
@@ -7,6 +8,7 @@ import numpy as np
 from django.db import connections, router, transaction
 
 from scheduling.actions import postgresql_rows, sqlite_rows
+from scheduling.actions.tallies import tally
 from scheduling.calc.calendar import Ints
 from scheduling.models import Due
 from scheduling.queries.due_columns import STORED
@@ -14,11 +16,15 @@ from scheduling.queries.due_columns import STORED
 _FINGERPRINT = STORED.index("fingerprint")
 
 
+class ChangedMeanwhile(Exception):
+    """Some rows were no longer what they had been when they were read."""
+
+
 @dataclass(frozen=True)
 class Changes:
     """Rows to write: ids of shape (n,), values of shape (n, len(STORED)), and what stood before.
 
-    `before` holds the fingerprints that the rows to change or remove had when they were read.
+    `before` holds what the rows to change or remove were when they were read.
     """
 
     changed: Ints
@@ -53,34 +59,45 @@ def changes_between(ids: Ints, values: Ints, old_ids: Ints, old_values: Ints) ->
     return Changes(
         ids[stood][differs],
         values[stood][differs],
-        old_values[old_rows[differs], _FINGERPRINT],
+        old_values[old_rows[differs]],
         ids[~stood],
         values[~stood],
         old_ids[gone],
-        old_values[gone, _FINGERPRINT],
+        old_values[gone],
     )
 
 
 def write_changes(changes: Changes) -> bool:
-    """Write in one transaction of its own, or one step of the caller's. True where all stuck.
+    """Write all in one transaction of its own, or one step of the caller's; False where none.
 
-    A row whose fingerprint is no longer the one that was read is left alone: whoever changed it
-    knew something newer. Then False is returned, and the caller reads again.
+    A row whose fingerprint is no longer the one that was read was changed by someone who knew
+    something newer. Then nothing is written, and the caller reads again.
     """
-    if not changes.size:
+    with suppress(ChangedMeanwhile), transaction.atomic(using=router.db_for_write(Due)):
+        write_within(changes)
         return True
-    using = router.db_for_write(Due)
-    connection = connections[using]
+    return False
+
+
+def write_within(changes: Changes) -> None:
+    """Write within the caller's transaction. Raises `ChangedMeanwhile`: then it must end."""
+    if not changes.size:
+        return
+    connection = connections[router.db_for_write(Due)]
     to = writers(connection.vendor)
-    with transaction.atomic(using=using), connection.cursor() as cursor:
+    before, gone = changes.changed_before, changes.removed_before
+    with connection.cursor() as cursor:
         done = (
             to.change(
-                cursor, _rows(changes.changed, changes.changed_values, changes.changed_before)
+                cursor, _rows(changes.changed, changes.changed_values, before[:, _FINGERPRINT])
             ),
             to.add(cursor, _rows(changes.added, changes.added_values)),
-            to.remove(cursor, _rows(changes.removed, changes.removed_before)),
+            to.remove(cursor, _rows(changes.removed, gone[:, _FINGERPRINT])),
         )
-    return bool(sum(done) == changes.size)
+        if sum(done) != changes.size:
+            raise ChangedMeanwhile
+        old = np.concatenate([before, gone])
+        tally(cursor, old, np.concatenate([changes.changed_values, changes.added_values]))
 
 
 def writers(vendor: str) -> ModuleType:

@@ -4,7 +4,7 @@ import datetime as dt
 from collections.abc import Iterable
 
 from fleet.actions.errands import ask_errand
-from scheduling.actions.stale import EVERYTHING, mark_stale, work_off_now
+from scheduling.actions.stale import EVERYTHING, work_off_now
 from scheduling.models import StaleMark
 from scheduling.models.rules import Scope
 
@@ -33,7 +33,5 @@ def scope_changed(scope: Scope, *, at: dt.datetime) -> None:
 
 
 def _changed(subject: str, ids: list[int], at: dt.datetime) -> None:
-    mark_stale(subject=subject, ids=ids, at=at)
-    small = subject in (StaleMark.Subject.MACHINE, StaleMark.Subject.ASSEMBLY)
-    if not small or not work_off_now(subject=subject, ids=ids):
+    if not work_off_now(subject=subject, ids=ids, at=at):
         ask_errand(kind=STALE_DUES, key="next", at=at)

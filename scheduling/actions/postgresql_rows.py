@@ -16,7 +16,9 @@ from scheduling.actions.due_table import (
     WITH_KEY,
 )
 from scheduling.calc.calendar import Ints
+from scheduling.queries.fast_columns import bound_cursor
 
+_CHANGE: Final = f"UPDATE {TABLE} SET {SETTINGS} FROM"
 _BESIDE: Final = "pg_temp.dues_to_write"
 _COPY_HEAD: Final = b"PGCOPY\n\xff\r\n\0" + bytes(8)
 _COPY_FOOT: Final = b"\xff\xff"
@@ -29,8 +31,9 @@ def change(cursor: Any, rows: Ints) -> int:
     if len(rows) >= MANY:
         return change_ready(cursor, ready(rows))
     source, parameters = _unnested(WITH_BEFORE, rows)
-    cursor.execute(f"UPDATE {TABLE} SET {SETTINGS} FROM {source} WHERE {MATCHING}", parameters)
-    return int(cursor.rowcount)
+    with bound_cursor(cursor.db) as bound:
+        bound.execute(f"{_CHANGE} {source} WHERE {MATCHING}", parameters, prepare=True)
+        return int(bound.rowcount)
 
 
 def add(cursor: Any, rows: Ints) -> int:
@@ -68,7 +71,7 @@ def change_ready(cursor: Any, rows: bytes) -> int:
     cursor.execute(f"TRUNCATE {_BESIDE}")
     with cursor.cursor.copy(f"COPY {_BESIDE} FROM STDIN (FORMAT BINARY)") as copy:
         copy.write(rows)
-    cursor.execute(f"UPDATE {TABLE} SET {SETTINGS} FROM {_BESIDE} AS w WHERE {MATCHING}")
+    cursor.execute(f"{_CHANGE} {_BESIDE} AS w WHERE {MATCHING}")
     return int(cursor.rowcount)
 
 

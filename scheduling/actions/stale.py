@@ -2,10 +2,10 @@
 
 import datetime as dt
 import logging
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Sequence
 from typing import Final
 
-from django.db import DatabaseError, connection, transaction
+from django.db import DatabaseError, connection
 from django.db.models import F
 
 from fleet.models import Site
@@ -24,6 +24,7 @@ log = logging.getLogger(__name__)
 AT_ONCE: Final = 4  # this many subjects are worked out in the request itself
 TOO_MANY: Final = 2000  # beyond this one mark on everything is cheaper than one on each
 EVERYTHING: Final = StaleMark.Subject.EVERYTHING
+_SMALL: Final = (StaleMark.Subject.MACHINE, StaleMark.Subject.ASSEMBLY)
 _TABLE: Final = StaleMark._meta.db_table
 
 
@@ -36,34 +37,46 @@ def mark_stale(*, subject: str, ids: Iterable[int], at: dt.datetime) -> None:
     wanted = sorted(set(ids)) if subject != EVERYTHING else [0]
     if len(wanted) > TOO_MANY:
         subject, wanted = EVERYTHING, [0]
+    _mark(subject, wanted, at, done=False)
+
+
+def _mark(subject: str, ids: Sequence[int], at: dt.datetime, *, done: bool) -> None:
+    """One change more of each subject; `done` where this transaction works it out itself."""
+    if not ids:
+        return
+    settled = f", done_generation = {_TABLE}.generation + 1" if done else ""
     sql = (
         f"INSERT INTO {_TABLE} (subject, subject_id, generation, done_generation, since_at)"
-        " VALUES (%s, %s, 1, 0, %s) ON CONFLICT (subject, subject_id)"
-        f" DO UPDATE SET generation = {_TABLE}.generation + 1, since_at = CASE"
+        f" VALUES {', '.join([f'(%s, %s, 1, {int(done)}, %s)'] * len(ids))}"
+        " ON CONFLICT (subject, subject_id)"
+        f" DO UPDATE SET generation = {_TABLE}.generation + 1{settled}, since_at = CASE"
         f" WHEN {_TABLE}.generation > {_TABLE}.done_generation THEN {_TABLE}.since_at"
         " ELSE excluded.since_at END"
     )
     field = StaleMark._meta.get_field("since_at")
     moment = connection.ops.adapt_datetimefield_value(field.get_prep_value(at))
     with connection.cursor() as cursor:
-        cursor.executemany(sql, [(str(subject), subject_id, moment) for subject_id in wanted])
+        cursor.execute(sql, [part for one in ids for part in (str(subject), one, moment)])
 
 
-def work_off_now(*, subject: str, ids: Iterable[int]) -> bool:
-    """Work out a few subjects within the request that marked them; False where that is left.
+def work_off_now(*, subject: str, ids: Iterable[int], at: dt.datetime) -> bool:
+    """Mark a few subjects and work them out within the request that changed them.
 
-    Should it fail, the change itself stands and the marks stay up for the sweep.
+    Each mark is raised and lowered in one step, which is seen by others only with the work. Should
+    that fail, or are they too many, the change itself stands, the marks are up, and False is
+    returned: the sweep does it.
     """
     wanted = sorted(set(ids))
-    if not wanted or len(wanted) > AT_ONCE:
-        return not wanted
-    marks = list(StaleMark.objects.filter(subject=subject, subject_id__in=wanted))
+    if len(wanted) > AT_ONCE or subject not in _SMALL:
+        mark_stale(subject=subject, ids=wanted, at=at)
+        return False
+    _mark(subject, wanted, at, done=True)
     try:
-        with transaction.atomic():
+        if wanted:
             _refresh(subject, wanted)
-            _lower(marks)
     except (DatabaseError, StillChanging):
         log.exception("dues of %s %s are left to the sweep", subject, wanted)
+        mark_stale(subject=subject, ids=wanted, at=at)
         return False
     return True
 

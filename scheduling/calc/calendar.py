@@ -9,6 +9,7 @@ Ints = npt.NDArray[np.int64]
 
 _MARCH_0_TO_EPOCH: Final = 719_468  # days from 0000-03-01 to 1970-01-01
 _DAYS_IN_400_YEARS: Final = 146_097
+_MONTHS_IN_400_YEARS: Final = 4800
 
 
 def add_months(days: Ints, months: Ints) -> Ints:
@@ -16,7 +17,8 @@ def add_months(days: Ints, months: Ints) -> Ints:
 
     days: days since 1970-01-01, shape (n,); months: calendar months, shape (n,).
     31 January + 1 month is 28 or 29 February; 29 February + 12 months is 28 February.
-    Exact over the years 1 to 9999; nothing is refused.
+    Exact over the years 1 to 9999, from days of those years; what falls after the year 13 999
+    stands in that year, and nothing is refused.
     Years are counted from 1 March so that the leap day comes last: the month's first day is then
     365 y + y//4 - y//100 + y//400 + (153 m + 2)//5 (proleptic Gregorian calendar, ISO 8601).
 
@@ -26,27 +28,34 @@ def add_months(days: Ints, months: Ints) -> Ints:
     >>> str(dt.date(1970, 1, 1) + dt.timedelta(days=int(later[0])))
     '2025-02-28'
     """
-    month, day_of_month = _month_and_day(days)
-    month = month + months
-    first = _first_day(month)
-    longest: Ints = _first_day(month + 1) - first - 1
+    month = _month_of(days)
+    day_of_month = days - _FIRST_DAY.take(month)
+    month += months
+    first = _FIRST_DAY.take(month, mode="clip")
+    longest = _FIRST_DAY.take(month + 1, mode="clip") - first - 1
     return np.asarray(first + np.minimum(day_of_month, longest), dtype=np.int64)
 
 
-def _month_and_day(days: Ints) -> tuple[Ints, Ints]:
-    """Months since March of year 0, and the day of that month counted from 0."""
-    day = days + _MARCH_0_TO_EPOCH
-    cycle = day // _DAYS_IN_400_YEARS
-    day = day - cycle * _DAYS_IN_400_YEARS
-    year = (day - day // 1460 + day // 36524 - day // 146096) // 365
-    day = day - (365 * year + year // 4 - year // 100)
-    month = (5 * day + 2) // 153
-    return (400 * cycle + year) * 12 + month, day - (153 * month + 2) // 5
+def _month_of(days: Ints) -> Ints:
+    """Months since March of year 0: by their mean length, then put right by at most one.
+
+    The mean is of 400 years; a month begins at most 2.9 days before or after that line.
+    """
+    month = (days + _MARCH_0_TO_EPOCH) * _MONTHS_IN_400_YEARS // _DAYS_IN_400_YEARS
+    np.clip(month, 0, _LAST_MONTH, out=month)
+    month -= _FIRST_DAY.take(month) > days
+    month += _FIRST_DAY.take(month + 1) <= days
+    return month
 
 
-def _first_day(month: Ints) -> Ints:
-    """The first day (since 1970-01-01) of a month counted from March of year 0."""
-    year = month // 12
-    month = month - 12 * year
+def _first_days(months: Ints) -> Ints:
+    """The first day (since 1970-01-01) of months counted from March of year 0."""
+    year = months // 12
+    month = months - 12 * year
     leap_days = year // 4 - year // 100 + year // 400
     return np.asarray(365 * year + leap_days + (153 * month + 2) // 5 - _MARCH_0_TO_EPOCH)
+
+
+# Looked up rather than worked out: a few divisions a row cost more than all else of a month.
+_LAST_MONTH: Final = 12 * 14_000
+_FIRST_DAY: Final = _first_days(np.arange(_LAST_MONTH + 2, dtype=np.int64))

@@ -81,6 +81,9 @@ _HOUR_INPUTS = (
     "inspected_tenths",
 )
 _DAY_INPUTS = (
+    "site",
+    "machine",
+    "kinds",
     "place",
     "made_early_on",
     "made_late_on",

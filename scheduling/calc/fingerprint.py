@@ -7,7 +7,7 @@ import numpy.typing as npt
 
 from scheduling.calc.calendar import Ints
 
-SEED: Final = np.uint64(0x4C61796C696E6531)  # "Layline1"; the last figure counts changed meanings
+SEED: Final = np.uint64(0x4C61796C696E6532)  # "Layline2"; the last figure counts changed meanings
 _FACTOR: Final = np.uint64(0x9E3779B97F4A7C15)  # 2**64 / golden ratio, odd
 _HALF: Final = np.uint64(32)
 

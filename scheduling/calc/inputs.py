@@ -7,6 +7,7 @@ date" in what is written; being later than every date, it never wins a compariso
 
 from dataclasses import dataclass, fields
 from enum import IntEnum, IntFlag
+from functools import cache, cached_property
 from typing import Final, Self
 
 import numpy as np
@@ -98,15 +99,16 @@ class _Columns:
 
     def __post_init__(self) -> None:
         shapes = set()
-        for field in fields(self):
-            column = getattr(self, field.name)
+        for name in self.names():
+            column = getattr(self, name)
             if column.dtype != np.int64 or column.ndim != 1:
-                raise ValueError(f"{field.name} must be a flat column of whole numbers (int64).")
+                raise ValueError(f"{name} must be a flat column of whole numbers (int64).")
             shapes.add(column.shape)
         if len(shapes) > 1:
             raise ValueError(f"Columns differ in length: {sorted(shapes)}.")
 
     @classmethod
+    @cache  # asked for at every turn, and slow to gather
     def names(cls) -> tuple[str, ...]:
         """The columns in their order."""
         return tuple(field.name for field in fields(cls))
@@ -115,7 +117,7 @@ class _Columns:
     def from_rows(cls, rows: Ints) -> Self:
         """Columns of an array of shape (n, columns), in the order of `names`."""
         table = np.ascontiguousarray(
-            np.asarray(rows, dtype=np.int64).reshape(-1, len(fields(cls))).T
+            np.asarray(rows, dtype=np.int64).reshape(-1, len(cls.names())).T
         )
         return cls(*table)
 
@@ -132,7 +134,7 @@ class _Columns:
 
     @property
     def size(self) -> int:
-        return int(getattr(self, fields(self)[0].name).size)
+        return int(getattr(self, self.names()[0]).size)
 
     def row(self, index: int) -> dict[str, int]:
         """One row as plain numbers."""
@@ -152,7 +154,8 @@ class DueInputs(_Columns):
     `class_rate_milli` is used where hours must be guessed for a machine that stands now.
     `inspected_on` is the last inspection, `inspected_tenths` the counter then, if that was during
     this stay. A day whose earliest bound is not known counts as not known; one without a latest
-    bound counts as exact.
+    bound counts as exact. `kinds` (`calc.tally.Kind`) says what the hose is counted as: it decides
+    nothing, and is kept beside the dates.
     """
 
     assembly: Ints
@@ -187,6 +190,7 @@ class DueInputs(_Columns):
     replace_by_on: Ints
     take_out_on: Ints
     release_on: Ints
+    kinds: Ints
 
     def __post_init__(self) -> None:
         super().__post_init__()
@@ -219,6 +223,23 @@ class RuleTable(_Columns):
     total_tenths: Ints
     inspect_months: Ints
     inspect_tenths: Ints
+
+    @cached_property
+    def in_order(self) -> Ints:
+        """The rows in the order of their rules' ids."""
+        return np.argsort(self.rule, kind="stable")
+
+    @cached_property
+    def named(self) -> dict[str, Ints]:
+        """Per scope that some rule names, the values named, in order."""
+        found = {scope: np.unique(getattr(self, scope)) for scope in SCOPES}
+        told = {scope: values[values != NONE] for scope, values in found.items()}
+        return {scope: values for scope, values in told.items() if values.size}
+
+    @cached_property
+    def limited(self) -> tuple[str, ...]:
+        """The limits that some rule sets."""
+        return tuple(name for name in LIMITS if (getattr(self, name) != NONE).any())
 
 
 @dataclass(frozen=True)

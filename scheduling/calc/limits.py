@@ -8,7 +8,7 @@ import numpy.typing as npt
 
 from scheduling.calc.calendar import Ints
 from scheduling.calc.fingerprint import SEED, mix
-from scheduling.calc.inputs import LIMITS, NONE, SCOPES, DueInputs, RuleTable
+from scheduling.calc.inputs import LIMITS, NONE, DueInputs, RuleTable
 
 _WIDEST: Final = 1 << 16  # joined scope values beyond this are renumbered before the next is joined
 _TOO_WIDE: Final = 1 << 22  # beyond this a table of all keys costs more than sorting them
@@ -46,17 +46,14 @@ def matching_limits(inputs: DueInputs, rules: RuleTable) -> MatchedLimits:
     (72, 7)
     """
     group, sample = _groups(inputs, rules)
+    order = rules.in_order
     matches = np.ones((rules.size, sample.size), dtype=bool)
-    for scope in SCOPES:
-        wanted = getattr(rules, scope)[:, None]
-        matches &= (wanted == NONE) | (wanted == getattr(inputs, scope)[sample][None, :])
-    order = np.argsort(rules.rule, kind="stable")
-    limit, rule = {}, {}
-    for name in LIMITS:
-        if (getattr(rules, name) != NONE).any():
-            limit[name], rule[name] = _strictest(
-                getattr(rules, name)[order], rules.rule[order], matches[order]
-            )
+    for scope in rules.named:
+        wanted = getattr(rules, scope)[order][:, None]
+        matches &= (wanted == NONE) | (wanted == getattr(inputs, scope)[sample])
+    limit, rule, ids = {}, {}, rules.rule[order]
+    for name in rules.limited:
+        limit[name], rule[name] = _strictest(getattr(rules, name)[order], ids, matches)
     any_rule: Ints = np.asarray(matches.any(axis=0), dtype=np.int64)
     return MatchedLimits(group, any_rule, limit, rule, _digest(any_rule, limit, rule))
 
@@ -64,12 +61,9 @@ def matching_limits(inputs: DueInputs, rules: RuleTable) -> MatchedLimits:
 def _groups(inputs: DueInputs, rules: RuleTable) -> tuple[Ints, Ints]:
     """Each row's group, and one row that stands for each group."""
     key, width = np.zeros(inputs.size, dtype=np.int64), 1
-    for scope in SCOPES:
-        named = np.unique(getattr(rules, scope))
-        named = named[named != NONE]
-        if named.size:
-            key = key * (named.size + 1) + _place_among(named, getattr(inputs, scope))
-            width *= named.size + 1
+    for scope, named in rules.named.items():
+        key = key * (named.size + 1) + _place_among(named, getattr(inputs, scope))
+        width *= named.size + 1
         if width > _WIDEST:
             key, sample = _renumbered(key, width)
             width = sample.size
@@ -98,9 +92,8 @@ def _renumbered(key: Ints, width: int) -> tuple[Ints, Ints]:
 def _strictest(limits: Ints, rules: Ints, matches: npt.NDArray[np.bool_]) -> tuple[Ints, Ints]:
     """Over rules in the order of their ids: the lowest limit and the first rule that sets it."""
     offered = np.where(matches, limits[:, None], NONE)
-    first = offered.argmin(axis=0)
-    lowest = np.take_along_axis(offered, first[None, :], axis=0)[0]
-    return lowest, np.where(lowest == NONE, NONE, rules[first])
+    lowest = offered.min(axis=0)
+    return lowest, np.where(lowest == NONE, NONE, rules[offered.argmin(axis=0)])
 
 
 def _digest(any_rule: Ints, limit: dict[str, Ints], rule: dict[str, Ints]) -> Ints:

@@ -1,7 +1,7 @@
 """Tables of the schedule: rules, dues, inspections, recalls, the catch-up plan, failures."""
 
 from .catch_up import CatchUpLine, CatchUpPlan
-from .dues import Due, StaleMark
+from .dues import Due, DueTally, StaleMark
 from .failures import Failure, FailurePhoto, LifeStudy
 from .inspections import Finding, Inspection, InspectionPhoto, Round
 from .recalls import Recall
@@ -11,6 +11,7 @@ __all__ = [
     "CatchUpLine",
     "CatchUpPlan",
     "Due",
+    "DueTally",
     "Exemption",
     "Failure",
     "FailurePhoto",

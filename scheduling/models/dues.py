@@ -11,8 +11,8 @@ from fleet.models.fields import DayField
 class Due(models.Model):
     """When an assembly falls due, and what binds. Written by `due_dates` only.
 
-    Trigger and flag numbers are those of `scheduling.calc.due`. Rule columns hold the ids of
-    rule revisions, without a foreign key: revisions are never deleted.
+    Trigger and flag numbers are those of `scheduling.calc.due`, kinds those of `calc.tally`. Rule
+    columns hold the ids of rule revisions, without a foreign key: revisions are never deleted.
     """
 
     assembly = models.OneToOneField(Assembly, models.PROTECT, primary_key=True, related_name="due")
@@ -20,6 +20,7 @@ class Due(models.Model):
     machine = models.ForeignKey(
         Machine, models.PROTECT, null=True, related_name="dues", db_index=False
     )
+    kinds = models.SmallIntegerField(default=0)
     due_on = DayField(null=True)
     replace_early_on = DayField(null=True)
     replace_on = DayField(null=True)
@@ -54,6 +55,24 @@ class Due(models.Model):
 
     def __str__(self) -> str:
         return f"{self.assembly} due {self.due_on}"
+
+
+class DueTally(models.Model):
+    """How many dues of a site came to, or went from, each day: the sum of a site's rows is how
+    many it has now.
+
+    A row is written in the transaction that changes dues, so that nobody waits for another; a
+    sweep puts many together to one. `cells` are triples of whole numbers of 32 bits, lowest byte
+    first: day, kinds, how many more.
+    """
+
+    site = models.ForeignKey(Site, models.PROTECT, related_name="+")
+    cells = models.BinaryField()
+
+    objects = models.Manager.from_queryset(SiteScopedQuerySet)()
+
+    def __str__(self) -> str:
+        return f"dues counted at {self.site}"
 
 
 class StaleMark(models.Model):

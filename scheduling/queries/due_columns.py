@@ -1,5 +1,6 @@
 """What dues are worked out from, read for many assemblies at once, and what is stored of them."""
 
+from dataclasses import dataclass
 from typing import Any, Final
 
 import numpy as np
@@ -23,11 +24,27 @@ from assemblies.models import Assembly, ConditionalRelease, Position, Stay
 from fleet.models import Machine
 from scheduling.calc.calendar import Ints
 from scheduling.calc.inputs import NONE, DueInputs, Place
+from scheduling.calc.tally import Kind
 from scheduling.models import Due, Finding, Inspection
-from scheduling.queries.fast_columns import Codes, Some, Wanted, coded, read_columns, whole
-from scheduling.queries.rule_tables import Rulebook
+from scheduling.queries.fast_columns import (
+    Codes,
+    Query,
+    Some,
+    Wanted,
+    coded,
+    read_columns,
+    read_together,
+    whole,
+)
+from scheduling.queries.rule_tables import (
+    Rulebook,
+    approved_numbers,
+    exemptions_there,
+    kept_rulebook,
+    rulebook,
+)
 
-__all__ = ["STORED", "Some", "due_inputs", "hoses_of_machines", "stored_dues"]
+__all__ = ["STORED", "One", "Some", "due_inputs", "hoses_of_machines", "read_one", "stored_dues"]
 
 Selection = tuple["QuerySet[Any, Any]", tuple[str, ...]]
 
@@ -66,12 +83,12 @@ _TEXT: Final = {
     "consequence": "here__position__consequence",
     "exposure": "here__position__exposure",
 }
-_MAIN: Final = (*_WHOLE, "place", *_TEXT, "gone")
+_MAIN: Final = (*_WHOLE, "place", *_TEXT, "kinds", "gone")
 _ZERO_WHERE_EMPTY: Final = (
     *("earlier_tenths", "rate_low_milli", "rate_milli", "rate_high_milli", "class_rate_milli"),
 )
 STORED: Final = (
-    *("site", "machine", "due_on", "replace_early_on", "replace_on", "replace_late_on"),
+    *("site", "machine", "kinds", "due_on", "replace_early_on", "replace_on", "replace_late_on"),
     *("inspect_on", "replace_trigger", "replace_rule", "inspect_trigger", "inspect_rule"),
     *("flags", "fingerprint"),
 )
@@ -80,9 +97,47 @@ _SHIFT: Final = 1 << 32
 _SHIFT_VALUE: Final = Value(_SHIFT, output_field=BigIntegerField())
 
 
+@dataclass(frozen=True)
+class One:
+    """One machine with what it carries and carried when its dues were kept, or one assembly."""
+
+    machine_id: int = 0
+    assembly_id: int = 0
+
+
+@dataclass(frozen=True)
+class Read:
+    """What is stored of some assemblies, what their dues follow from, and the rules of then."""
+
+    ids: Ints
+    values: Ints
+    inputs: DueInputs
+    book: Rulebook
+
+
 def stored_dues(some: Some) -> tuple[Ints, Ints]:
     """Assembly ids in order, shape (n,), and what is stored of them, shape (n, len(STORED))."""
-    rows = read_columns(_stored, some)
+    return _stored_in_order(read_columns(_stored, some))
+
+
+def read_one(one: One) -> Read:
+    """All of one machine or assembly in one statement, the rules with it.
+
+    The rules that this process kept are used only where the statement says that they still are
+    the approved ones, number for number; else they are read anew.
+    """
+    naming: tuple[Query, ...] = (_on_machine, _due_on_machines) if one.machine_id else (_itself,)
+    book = kept_rulebook()
+    while True:
+        asked = (_stored, approved_numbers, exemptions_there, *_asked(book))
+        subject = one.machine_id or one.assembly_id
+        stored, rules, exempt, *parts = read_together(asked, naming, subject, book.texts)
+        if book.holds(rules) and (book.is_whole or not exempt.size):
+            return Read(*_stored_in_order(stored), _inputs(parts), book)
+        book = rulebook()
+
+
+def _stored_in_order(rows: Ints) -> tuple[Ints, Ints]:
     rows = rows[np.argsort(rows[:, 0], kind="stable")]
     return rows[:, 0], rows[:, 1:]
 
@@ -92,21 +147,29 @@ def due_inputs(some: Some, book: Rulebook) -> DueInputs:
 
     Left out: scrapped ones, and those on a machine that was sold or withdrawn.
     """
-    rows = _main_rows(some, book)
+    return _inputs([read_columns(query, some, book.texts) for query in _asked(book)])
+
+
+def _asked(book: Rulebook) -> tuple[Query, ...]:
+    """What is asked for the inputs; earlier stays only where some rule counts all hours."""
+    usual = (_main, _last_inspections, _open_findings, _last_releases)
+    return (*usual, _stays_without_hours) if book.counts_all_hours else usual
+
+
+def _inputs(parts: list[Ints]) -> DueInputs:
+    """The answers to `_asked`, laid beside each other."""
+    main, seen, found, released, *missing = parts
+    rows = _main_rows(main)
     ids = rows["assembly"]
-    seen = read_columns(_last_inspections, some)
     tenths = seen[:, 1] % _SHIFT - 1
     rows["inspected_on"] = _beside(ids, seen[:, 0], seen[:, 1] // _SHIFT)
     rows["inspected_tenths"] = _beside(ids, seen[:, 0], np.where(tenths < 0, NONE, tenths))
-    found = read_columns(_open_findings, some)
     for at, name in enumerate(("recheck_on", "replace_by_on", "take_out_on"), 1):
         rows[name] = _beside(ids, found[:, 0], found[:, at])
-    released = read_columns(_last_releases, some)
     rows["release_on"] = _beside(ids, released[:, 0], released[:, 1] % _SHIFT)
     rows["earlier_missing"] = np.zeros(ids.size, dtype=np.int64)
-    if book.counts_all_hours:
-        missing = read_columns(_stays_without_hours, some)
-        rows["earlier_missing"] = _beside(ids, missing[:, 0], missing[:, 1], empty=0)
+    if missing:
+        rows["earlier_missing"] = _beside(ids, missing[0][:, 0], missing[0][:, 1], empty=0)
     return DueInputs(**{name: rows[name] for name in DueInputs.names()})
 
 
@@ -117,9 +180,8 @@ def hoses_of_machines(machine_ids: tuple[int, ...]) -> set[int]:
     return {*now[:, 0].tolist(), *then[:, 0].tolist()}
 
 
-def _main_rows(some: Some, book: Rulebook) -> dict[str, Ints]:
+def _main_rows(table: Ints) -> dict[str, Ints]:
     """All columns that stand on the assembly, its open stay, position, machine and usage."""
-    table = read_columns(_main, some, book.texts)
     table = table[table[:, _MAIN.index("gone")] == 0]
     table = np.ascontiguousarray(table[np.argsort(table[:, 0], kind="stable")].T)
     rows = {name: table[at] for at, name in enumerate(_MAIN)}
@@ -154,6 +216,7 @@ def _main(wanted: Wanted, texts: Codes) -> Selection:
     for name, path in _TEXT.items():
         own = tuple((t.split(":", 1)[1], n) for t, n in texts if t.startswith(f"{name}:"))
         columns[f"x_{name}"] = coded(path, own)
+    columns["x_kinds"] = _kinds()
     columns["x_gone"] = _gone()
     here = FilteredRelation("stays", condition=Q(stays__is_open=True))
     usages = f"{_MACHINE}__usages"
@@ -163,12 +226,24 @@ def _main(wanted: Wanted, texts: Codes) -> Selection:
     return joined.annotate(**columns), tuple(columns)
 
 
+def _kinds() -> Expression:
+    """What the hose is counted as, as far as that follows from where it is and its tag."""
+    danger = Position.Consequence.HURTS
+    hurts = When(here__position__consequence=danger, then=Value(int(Kind.HURTS)))
+    fitted = Q(here__place=Stay.Place.POSITION, tag__isnull=True)
+    untagged = When(fitted, then=Value(int(Kind.UNTAGGED)))
+    return _or_zero(hurts) + _or_zero(untagged)
+
+
+def _or_zero(when: When) -> Case:
+    return Case(when, default=Value(0), output_field=BigIntegerField())
+
+
 def _gone() -> Expression:
     """1 where the machine was sold or withdrawn: its hoses went with it."""
     sold = Q(**{f"{_MACHINE}__status": Machine.Status.SOLD})
     withdrawn = Q(**{f"{_MACHINE}__withdrawn_at__isnull": False})
-    whens = When(sold | withdrawn, then=Value(1))
-    return Case(whens, default=Value(0), output_field=BigIntegerField())
+    return _or_zero(When(sold | withdrawn, then=Value(1)))
 
 
 def _big(path: str) -> Expression:
@@ -213,6 +288,16 @@ def _stays_without_hours(wanted: Wanted, _codes: Codes) -> Selection:
     closed = Stay.objects.filter(wanted.on("assembly_id"), is_open=False, place="position")
     missing = closed.filter(Q(from_machine_h__isnull=True) | Q(to_machine_h__isnull=True))
     return missing.values("assembly_id").annotate(number=Count("pk")), ("assembly_id", "number")
+
+
+def _itself(wanted: Wanted, _codes: Codes) -> Selection:
+    return Assembly.objects.filter(wanted.on("pk")), ("pk",)
+
+
+def _on_machine(wanted: Wanted, _codes: Codes) -> Selection:
+    """One machine's hoses, found without looking at the table of machines."""
+    held = Stay.objects.filter(wanted.on("position__machine_id"), is_open=True)
+    return held, ("assembly_id",)
 
 
 def _on_machines(wanted: Wanted, _codes: Codes) -> Selection:

@@ -4,11 +4,12 @@ The SQL is compiled from the ORM's own querysets, once: compiling costs more tha
 hoses of one machine. What it is asked for is then filled in.
 """
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass
 from functools import lru_cache
 from itertools import chain
-from typing import Any, Final
+from typing import Any, Final, Literal
 
 import numpy as np
 from django.db import connections, router
@@ -35,6 +36,7 @@ Codes = tuple[tuple[str, int], ...]  # texts with the numbers that stand for the
 
 _LOW: Final = -9_000_000_000_000_001  # stand where the wanted ids are filled in
 _HIGH: Final = -9_000_000_000_000_002
+_ONE: Final = -9_000_000_000_000_003
 _IDS: Final = "the ids wanted"
 
 
@@ -45,6 +47,13 @@ class Some:
     low: int = 0
     high: int = 0
     ids: tuple[int, ...] | None = None
+
+
+class Named(Func):
+    """Whether a column is one of the ids that a reading of one subject names first."""
+
+    output_field = BooleanField()
+    template = "%(expressions)s IN (SELECT id FROM named)"
 
 
 class Among(Func):
@@ -70,11 +79,15 @@ class Among(Func):
 class Wanted:
     """The condition on a path that is compiled in; its values come with each reading."""
 
-    named: bool
+    how: Literal["run", "ids", "one", "named"]
 
     def on(self, path: str) -> Q:
-        if self.named:
+        if self.how == "ids":
             return Q(Among(F(path), Value(_IDS, output_field=TextField())))
+        if self.how == "one":
+            return Q(**{path: _ONE})
+        if self.how == "named":
+            return Q(Named(F(path)))
         return Q(**{f"{path}__gt": _LOW, f"{path}__lte": _HIGH})
 
 
@@ -99,15 +112,50 @@ def read_columns(query: Query, some: Some, codes: Codes = ()) -> Ints:
     PostgreSQL sends all rows as one binary value, because unpacking row by row costs more than the
     query; SQLite's rows go straight into the array. No row passes through a model.
     """
-    sql, params, width, using = _compiled(query, some.ids is not None, codes)
+    how: Literal["run", "ids"] = "run" if some.ids is None else "ids"
+    sql, params, width, using = _compiled(query, how, codes)
     connection = connections[using]
     filled = _filled(params, some, connection.vendor)
     return _numbers(fetch_raw(connection, sql, filled, width), width)
 
 
+def read_together(
+    queries: tuple[Query, ...], naming: tuple[Query, ...], one: int, codes: Codes
+) -> list[Ints]:
+    """What several queries say of the ids that `naming` finds for one subject, in one statement.
+
+    One journey to the database and one plan, which PostgreSQL keeps. The rows of each query are
+    numbered by its place and filled up to the width of the widest.
+    """
+    sql, params, widths, using = _compiled_together(queries, naming, codes)
+    filled = [one if param == _ONE else param for param in params]
+    width = max(widths) + 1
+    raw = fetch_raw(connections[using], sql, filled, width, keep_plan=True)
+    table = _numbers(raw, width)
+    return [table[table[:, 0] == at, 1 : own + 1] for at, own in enumerate(widths)]
+
+
+@lru_cache(maxsize=64)
+def _compiled_together(
+    queries: tuple[Query, ...], naming: tuple[Query, ...], codes: Codes
+) -> tuple[str, tuple[Any, ...], tuple[int, ...], str]:
+    first = [_compiled(query, "one", ()) for query in naming]
+    told = [_compiled(query, "named", codes) for query in queries]
+    widths = tuple(width for _, _, width, _ in told)
+    ids = " UNION ".join(sql for sql, *_ in first)
+    rows = " UNION ALL ".join(
+        f"SELECT {at}, q{at}.*{', 0' * (max(widths) - width)} FROM ({sql}) AS q{at}"
+        for at, (sql, _, width, _) in enumerate(told)
+    )
+    params = tuple(param for _, own, *_ in (*first, *told) for param in own)
+    return f"WITH named(id) AS ({ids}) {rows}", params, widths, told[0][3]
+
+
 @lru_cache(maxsize=256)
-def _compiled(query: Query, named: bool, codes: Codes) -> tuple[str, tuple[Any, ...], int, str]:
-    queryset, names = query(Wanted(named), codes)
+def _compiled(
+    query: Query, how: Literal["run", "ids", "one", "named"], codes: Codes
+) -> tuple[str, tuple[Any, ...], int, str]:
+    queryset, names = query(Wanted(how), codes)
     using = queryset.db
     wanted = queryset.order_by().values_list(*names)
     sql, params = wanted.query.get_compiler(using=using).as_sql()
@@ -124,26 +172,43 @@ def _filled(params: tuple[Any, ...], some: Some, vendor: str) -> list[Any]:
     return [values.get(param, param) for param in params]
 
 
-def fetch_raw(connection: Any, sql: str, params: Any, width: int) -> Any:
-    """What the database sends: rows from SQLite, one run of bytes from PostgreSQL."""
+def fetch_raw(
+    connection: Any, sql: str, params: Any, width: int, *, keep_plan: bool = False
+) -> Any:
+    """What the database sends: rows from SQLite, one run of bytes from PostgreSQL.
+
+    `keep_plan`: the statement comes again and again and its plan never hangs on its values.
+    """
     if connection.vendor == "postgresql":
-        return _bytes_from_postgresql(connection, sql, params, width)
+        return _bytes_from_postgresql(connection, sql, params, width, keep_plan)
     with connection.cursor() as cursor:
         cursor.execute(sql, params)
         return cursor.fetchall()
 
 
-def _bytes_from_postgresql(connection: Any, sql: str, params: Any, width: int) -> bytes:
-    import psycopg
-
+def _bytes_from_postgresql(
+    connection: Any, sql: str, params: Any, width: int, keep_plan: bool
+) -> bytes:
     columns = [f"c{i}" for i in range(width)]
     sent = "||".join(f"int8send({column}::int8)" for column in columns)
     packed = f"SELECT string_agg({sent}, ''::bytea) FROM ({sql}) AS t({', '.join(columns)})"
-    connection.ensure_connection()
-    with psycopg.Cursor(connection.connection) as cursor:
-        cursor.execute(packed, params, binary=True)
+    with bound_cursor(connection) as cursor:
+        cursor.execute(packed, params, binary=True, prepare=keep_plan)
         found = cursor.fetchone()
     return found[0] if found and found[0] is not None else b""
+
+
+@contextmanager
+def bound_cursor(connection: Any) -> Iterator[Any]:
+    """A cursor of PostgreSQL that sends values apart from the statement, so that plans are kept.
+
+    Its errors are Django's.
+    """
+    import psycopg
+
+    connection.ensure_connection()
+    with connection.wrap_database_errors, psycopg.Cursor(connection.connection) as cursor:
+        yield cursor
 
 
 def _numbers(raw: Any, width: int) -> Ints:

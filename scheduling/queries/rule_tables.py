@@ -3,15 +3,18 @@
 import json
 from collections.abc import Iterable
 from dataclasses import dataclass
+from functools import cached_property
 from typing import Any, Final
 
 import numpy as np
-from django.db.models import QuerySet
+from django.db import router
+from django.db.models import BigIntegerField, Case, Expression, Q, QuerySet, Value, When
 
+from assemblies.models import Stay
 from scheduling.calc.calendar import Ints
 from scheduling.calc.inputs import NONE, Exemptions, RuleTable, Trigger
 from scheduling.models import Exemption, LifeRuleRevision
-from scheduling.queries.fast_columns import Codes, read_rows
+from scheduling.queries.fast_columns import Codes, Wanted, coded, read_rows, whole
 
 _SCOPE: Final = (
     *("site_id", "machine_class_id", "machine_id"),
@@ -20,6 +23,8 @@ _SCOPE: Final = (
 _TEXTS: Final = ("circuit", "hose_type", "consequence", "exposure")
 _RULE: Final = ("pk", *_SCOPE, *LifeRuleRevision.LIMITS)
 _EXEMPTION: Final = ("assembly_id", "position_id", *_SCOPE, "triggers", "until_on")
+
+_APPROVED: Final = Q(state="approved", header__withdrawn_at=None)
 
 Row = tuple[Any, ...]
 
@@ -31,11 +36,21 @@ class Rulebook:
     rules: RuleTable
     exemptions: Exemptions
     texts: Codes = ()
+    is_whole: bool = True  # False where exemptions are left out
 
     @property
     def counts_all_hours(self) -> bool:
         """Whether any rule limits hours over all stays."""
         return bool((self.rules.total_tenths != NONE).any())
+
+    def holds(self, approved: Ints) -> bool:
+        """Whether these are the approved rules as the database has them, in any order."""
+        return np.array_equal(approved[np.argsort(approved[:, 0])], self._numbers)
+
+    @cached_property
+    def _numbers(self) -> Ints:
+        table = np.stack([getattr(self.rules, name) for name in self.rules.names()], axis=1)
+        return table[np.argsort(self.rules.rule)]
 
     def exemptions_for(self, assemblies: Ints, positions: Ints) -> Exemptions:
         """Only those that can matter to these rows: of other hoses and positions there are many."""
@@ -59,11 +74,60 @@ def rulebook(drafts: Iterable[LifeRuleRevision] = ()) -> Rulebook:
     rules += [_as_row(draft) for draft in tried]
     exemptions = [_with_bits(row) for row in read_rows(_standing, Exemption)]
     texts = _codes([(_RULE, rules), (_EXEMPTION, exemptions)])
-    return Rulebook(
+    book = Rulebook(
         RuleTable.from_rows(_numbers(_RULE, rules, texts)),
         Exemptions.from_rows(_numbers(_EXEMPTION, exemptions, texts)),
         tuple(sorted(texts.items())),
     )
+    if not tried:
+        _keep(book)
+    return book
+
+
+_kept: dict[str, Rulebook] = {}  # by database
+
+
+def kept_rulebook() -> Rulebook:
+    """The rules this process read last, without exemptions: whoever uses them asks `holds` first.
+
+    What is kept is never trusted, so that nobody need tell this process of a new rule, and a rule
+    that was rolled back is gone with its numbers.
+    """
+    using = router.db_for_read(LifeRuleRevision)
+    if using not in _kept:
+        _keep(rulebook())
+    return _kept[using]
+
+
+def _keep(book: Rulebook) -> None:
+    nobody = Exemptions.from_rows(np.array([], dtype=np.int64))
+    using = router.db_for_read(LifeRuleRevision)
+    _kept[using] = Rulebook(book.rules, nobody, book.texts, is_whole=False)
+
+
+def approved_numbers(_wanted: Wanted, codes: Codes) -> "tuple[QuerySet[Any, Any], tuple[str, ...]]":
+    """The approved rules as the columns of `RuleTable`; a text that has no code is 0."""
+    columns = {f"r_{name}": _rule_number(name, codes) for name in _RULE}
+    found = LifeRuleRevision.objects.filter(_APPROVED).annotate(**columns)
+    return found, tuple(columns)
+
+
+def exemptions_there(wanted: Wanted, _codes: Codes) -> "tuple[QuerySet[Any, Any], tuple[str, ...]]":
+    """The standing exemptions that may speak of these hoses."""
+    of_position = Stay.objects.filter(wanted.on("assembly_id"), is_open=True).values("position_id")
+    hose = Q(assembly__isnull=True) | wanted.on("assembly_id")
+    place = Q(position__isnull=True) | Q(position_id__in=of_position)
+    return Exemption.objects.filter(hose & place, ended_at=None), ("pk",)
+
+
+def _rule_number(name: str, codes: Codes) -> Expression:
+    if name not in _TEXTS:
+        return whole(name)
+    own = tuple(
+        (text.split(":", 1)[1], code) for text, code in codes if text.startswith(f"{name}:")
+    )
+    any_text = When(**{name: ""}, then=Value(NONE))
+    return Case(any_text, default=coded(name, own), output_field=BigIntegerField())
 
 
 def trigger_bits(names: Iterable[str]) -> int:
@@ -76,7 +140,7 @@ def trigger_bits(names: Iterable[str]) -> int:
 
 
 def _approved() -> "QuerySet[LifeRuleRevision, Row]":
-    approved = LifeRuleRevision.objects.filter(state="approved", header__withdrawn_at=None)
+    approved = LifeRuleRevision.objects.filter(_APPROVED)
     return approved.order_by("pk").values_list("header_id", *_RULE)
 
 

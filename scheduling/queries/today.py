@@ -1,15 +1,18 @@
-"""What a person must act on today: capped counts, each with the list behind it."""
+"""What a person must act on today: each count with the list behind it.
+
+What is counted over all hoses is kept (`queries.tallies`); what is few by its nature is counted
+from an index that holds nothing else, up to a cap.
+"""
 
 import datetime as dt
 from dataclasses import dataclass
 
 from django.db.models import Model, Q, QuerySet
 
-from assemblies.models import Assembly, Stay
 from fleet.models import Downtime, HourReading, Machine, Person, Site, Usage
-from scheduling.calc.standing import SOON_DAYS
-from scheduling.models import Due, Failure, Finding
+from scheduling.models import Failure
 from scheduling.queries.catch_up import lines_to_do, open_plan_of
+from scheduling.queries.tallies import due_counts
 
 MOST = 1000
 STALE_DAYS = 30
@@ -17,13 +20,14 @@ STALE_DAYS = 30
 
 @dataclass(frozen=True, slots=True)
 class Count:
-    """A count that stops at a cap, so that a big register is never counted through."""
+    """A count as it is shown; one that was `capped` was not counted further than the cap."""
 
     number: int
+    capped: bool = False
 
     @property
     def shown(self) -> str:
-        return f"{MOST}+" if self.number > MOST else str(self.number)
+        return f"{MOST}+" if self.capped else f"{self.number:,}"
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,25 +70,23 @@ class Today:
 
 
 def today_facts(person: Person, *, today: dt.date) -> Today:
-    """Count what needs a hand today. A fixed number of queries, each bounded."""
-    dues = Due.objects.visible_to(person)
-    over = dues.filter(due_on__lt=today)
-    until = today + dt.timedelta(days=SOON_DAYS)
+    """What needs a hand today. A fixed number of queries, none of which grows with the register."""
+    kept = due_counts(person, today=today)
     machines = Machine.objects.visible_to(person).filter(withdrawn_at=None)
     plan = open_plan_of(person)
     return Today(
         sites=tuple(Site.objects.visible_to(person).filter(withdrawn_at=None)),
-        out_now=_count(_open_out_now(person)),
-        over=_count(over),
-        over_hurts=_count(_hurting(over)),
-        soon=_count(dues.filter(due_on__gte=today, due_on__lte=until)),
-        undated=_count(dues.filter(due_on__isnull=True)),
-        untagged=_count(_untagged(person)),
-        doubtful=_count(_doubtful(person)),
-        failures=_count(
+        out_now=Count(kept.out_now),
+        over=Count(kept.over),
+        over_hurts=Count(kept.over_hurts),
+        soon=Count(kept.soon),
+        undated=Count(kept.undated),
+        untagged=Count(kept.untagged),
+        doubtful=_counted(_doubtful(person)),
+        failures=_counted(
             Failure.objects.visible_to(person).filter(failed_on__gt=today - dt.timedelta(days=30))
         ),
-        catch_up=_count(lines_to_do(person, today)),
+        catch_up=_counted(lines_to_do(person, today)),
         catch_up_plan_id=plan.pk if plan else None,
         stale=_stale(person, today),
         down=_down(person),
@@ -92,25 +94,9 @@ def today_facts(person: Person, *, today: dt.date) -> Today:
     )
 
 
-def _count(found: "QuerySet[Model]") -> Count:
-    return Count(found.order_by()[: MOST + 1].count())
-
-
-def _open_out_now(person: Person) -> "QuerySet[Due]":
-    said = Finding.objects.filter(dealt_with_at=None, verdict=Finding.Verdict.OUT_NOW)
-    return Due.objects.visible_to(person).filter(
-        due_on__isnull=False, assembly__in=said.values("assembly")
-    )
-
-
-def _hurting(dues: "QuerySet[Due]") -> "QuerySet[Due]":
-    held = Q(assembly__stays__is_open=True, assembly__stays__position__consequence="hurts")
-    return dues.filter(held)
-
-
-def _untagged(person: Person) -> "QuerySet[Assembly]":
-    found = Assembly.objects.visible_to(person).filter(withdrawn_at=None, tag=None)
-    return found.filter(stays__is_open=True, stays__place=Stay.Place.POSITION)
+def _counted(found: "QuerySet[Model]") -> Count:
+    number = found.order_by()[: MOST + 1].count()
+    return Count(number, capped=number > MOST)
 
 
 def _doubtful(person: Person) -> "QuerySet[HourReading]":

@@ -90,4 +90,3 @@ class _careless:  # noqa: N801  # reads as a word of the with statement
                 cursor.execute(f"PRAGMA cache_size={-400_000 if sqlite == 'OFF' else -2000}")
             else:
                 cursor.execute(f"SET synchronous_commit = {postgresql}")
-

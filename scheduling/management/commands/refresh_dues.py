@@ -8,6 +8,8 @@ from fleet.actions.usages import refresh_usage
 from fleet.models import Machine
 from scheduling.actions.due_dates import refresh_all
 from scheduling.actions.stale import refresh_everything
+from scheduling.actions.tallies import recount_tallies
+from scheduling.queries.tallies import wrong_tallies
 
 BATCH = 500
 
@@ -34,15 +36,23 @@ class Command(BaseCommand):
             f"{done.seen} hoses: {done.changed} dues changed, {done.added} new, "
             f"{done.removed} taken out"
         )
+        for site in recount_tallies():
+            self.stdout.write(f"the counts kept of {site.code} are put right")
 
     def _check(self) -> None:
         found = refresh_all(check=True)
+        miscounted = ", ".join(site.code for site in wrong_tallies())
         if found.written:
             named = ", ".join(str(number) for number in found.examples)
             raise CommandError(
                 f"{found.written} of {found.seen} dues are not what they would be worked out as "
                 f"now: {found.changed} differ, {found.added} are missing, {found.removed} have no "
                 f"hose. Assemblies no. {named}. Mend it with: manage.py refresh_dues"
+            )
+        if miscounted:
+            raise CommandError(
+                f"The counts kept of {miscounted} are not those of the dues. Mend it with: "
+                "manage.py refresh_dues"
             )
         self.stdout.write(f"{found.seen} dues stand as they would be worked out now")
 

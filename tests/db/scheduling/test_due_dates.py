@@ -308,7 +308,7 @@ def test_a_row_changed_meanwhile_is_worked_out_again(monkeypatch: Any) -> None:
 
 def test_every_stored_column_comes_back_as_it_was_written() -> None:
     hose = make.fitted()
-    row = np.array([[hose.site_id, NONE, *range(20_000, 20_005), 3, 77, 11, 78, 5, -(2**62)]])
+    row = np.array([[hose.site_id, NONE, 1, *range(20_000, 20_005), 3, 77, 11, 78, 5, -(2**62)]])
     none = np.array([], dtype=np.int64)
     blank = np.zeros((0, len(STORED)), dtype=np.int64)
     ids = np.array([hose.pk])

@@ -61,15 +61,13 @@ def test_work_that_fails_leaves_the_change_and_the_mark(monkeypatch: Any) -> Non
         raise DatabaseError("no room")
 
     monkeypatch.setattr(stale, "_refresh", fail)
-    mark_stale(subject=ASSEMBLY, ids=[5], at=NOW)
-    assert not work_off_now(subject=ASSEMBLY, ids=[5])
+    assert not work_off_now(subject=ASSEMBLY, ids=[5], at=NOW)
     assert _raised() == [("assembly", 5)]
 
 
 def test_many_subjects_are_left_to_the_sweep() -> None:
     hoses = [make.fitted().pk for _ in range(5)]
-    mark_stale(subject=ASSEMBLY, ids=hoses, at=NOW)
-    assert not work_off_now(subject=ASSEMBLY, ids=hoses)
+    assert not work_off_now(subject=ASSEMBLY, ids=hoses, at=NOW)
     assert len(_raised()) == 5
     assert work_off_marks() == 5
 

@@ -78,6 +78,7 @@ def inputs(rng: Any, n: Any) -> Any:
         "recheck_on": _days(rng, n, 0.9),
         "replace_by_on": _days(rng, n, 0.9),
         "take_out_on": _days(rng, n, 0.95),
+        "kinds": rng.choice([0, 1, 2, 3], n),
         "release_on": _days(rng, n, 0.95),
     }
     return DueInputs(**{k: v.astype(np.int64) for k, v in columns.items()})
