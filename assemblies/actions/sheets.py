@@ -17,9 +17,10 @@ from assemblies.queries.sheets import (
     sheet_obstacle,
 )
 from fleet import audit
+from fleet.actions.paper_numbers import hold_numbers, next_number
 from fleet.actions.refusals import Refused
 from fleet.calc.local_days import local_day
-from fleet.models import PaperCounter, Person, Site
+from fleet.models import Person, Site
 from fleet.permissions import READ, require
 
 _LOOKED_BACK = 5
@@ -69,10 +70,11 @@ def _issue(
     _refuse(parts, order)
     today = local_day(at, order.site.time_zone)
     draft = _content(parts, order, 0, today, address)
+    counter = hold_numbers(order.site, _KIND)
     before = _said_already(parts.spec, order.site, draft)
     if before is not None:
         return before
-    number = _next_number(order.site)
+    number = next_number(counter)
     content = _content(parts, order, number, today, address)
     sheet = FrozenSheet.objects.create(
         site=order.site,
@@ -122,12 +124,3 @@ def _said_already(spec: SpecRevision, site: Site, draft: SheetContent) -> Frozen
 
 def _bare(content: SheetContent) -> SheetContent:
     return replace(content, number="", drawn_on=dt.date.min, job_link="")
-
-
-def _next_number(site: Site) -> int:
-    """The next number of this site's sheets; the counter's row is held until the end."""
-    PaperCounter.objects.get_or_create(site=site, kind=_KIND)
-    counter = PaperCounter.objects.select_for_update().get(site=site, kind=_KIND)
-    counter.last_number += 1
-    counter.save(update_fields=["last_number"])
-    return counter.last_number

@@ -4,7 +4,7 @@ It is drawn from a signed build whose proof test was passed. It never changes; a
 later gives another certificate, which names the one before.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 from decimal import Decimal
 
@@ -158,6 +158,28 @@ class CertificateContent:
     def checksum(self) -> str:
         """SHA-256 of the canonical JSON."""
         return frozen.checksum(self)
+
+
+def with_tools_of(content: CertificateContent, former: CertificateContent) -> CertificateContent:
+    """Keep the calibrations that the certificate before this one states of the same tools.
+
+    A tool that was calibrated since must not change what is said of work done before.
+    """
+    gauge = _tool_as(content.proof.gauge, former.proof.gauge) or content.proof.gauge
+    proof = replace(content.proof, gauge=gauge)
+    ends = (
+        replace(end, measured_with=_tool_as(end.measured_with, before.measured_with))
+        for end, before in zip(content.ends, former.ends, strict=True)
+    )
+    near, far = ends
+    crimper = _tool_as(content.crimper, former.crimper)
+    return replace(content, proof=proof, ends=(near, far), crimper=crimper)
+
+
+def _tool_as(tool: ToolLine | None, before: ToolLine | None) -> ToolLine | None:
+    if tool is None or before is None or tool.code != before.code:
+        return tool
+    return before
 
 
 def to_json(content: CertificateContent) -> str:

@@ -31,6 +31,19 @@ def link_text(link: str) -> str:
     return upper
 
 
+def usable_link(link: str) -> str:
+    """The link, where it can be a short code; a register under a stranger address has none.
+
+    >>> usable_link("https://hoses.example/F/7/12"), usable_link("https://hose_shop.example/F/7/12")
+    ('https://hoses.example/F/7/12', '')
+    """
+    try:
+        link_text(link)
+    except ValueError:
+        return ""
+    return link
+
+
 @lru_cache(maxsize=64)
 def squares(text: str, *, error: str = "M") -> tuple[int, Runs]:
     """Work out a code: squares along one side (white margin not counted), and its black runs."""
