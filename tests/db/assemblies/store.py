@@ -17,15 +17,12 @@ MADE = dt.date(2025, 4, 1), dt.date(2025, 6, 30)
 def reel(at: Site, *, metres: str = "60", **facts: Any) -> Reel:
     """A reel of two-braid DN12 with its line in the stock, received whole."""
     hose = facts.pop("hose", None) or make.hose().header
-    made = Reel.objects.create(
-        **{"site": at, "code": f"R-n{next(_ids)}", "hose": hose, "received_on": make.TODAY},
-        **{"delivered_m": Decimal(metres), "supplier": "Harrow Hose"},
-        **{
-            **{"made_earliest_on": MADE[0], "made_latest_on": MADE[1]},
-            **{"made_precision": "quarter", "made_typed": "2Q25"},
-            **facts,
-        },
-    )
+    usual = {
+        **{"code": f"R-n{next(_ids)}", "received_on": make.TODAY, "delivered_m": Decimal(metres)},
+        **{"supplier": "Harrow Hose", "made_earliest_on": MADE[0], "made_latest_on": MADE[1]},
+        **{"made_precision": "quarter", "made_typed": "2Q25"},
+    }
+    made = Reel.objects.create(site=at, hose=hose, **{**usual, **facts})
     item = StockItem.objects.create(site=at, reel=made, unit="metre")
     received(item, metres)
     return made
@@ -63,8 +60,7 @@ def _lot(
     shell: ShellItem | None = None,
     **facts: Any,
 ) -> StockItem:
-    item = StockItem.objects.create(
-        **{"site": at, "fitting": fitting, "shell": shell, "lot": f"L-n{next(_ids)}", **facts}
-    )
+    lot = {"lot": f"L-n{next(_ids)}", **facts}
+    item = StockItem.objects.create(site=at, fitting=fitting, shell=shell, **lot)
     received(item, pieces)
     return item
