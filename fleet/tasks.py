@@ -1,17 +1,24 @@
 """Doing errands: by a thread of the server, or by Celery workers where a broker is configured."""
 
+import datetime as dt
 import logging
 import threading
 from collections.abc import Iterator
 from contextlib import contextmanager
+from typing import Any
 
 from celery import shared_task
 from django.conf import settings
 from django.db import DatabaseError, connection
 from django.utils import timezone
 
+from fleet.actions.errand_kinds import register_errand, register_sweep
 from fleet.actions.errands import ErrandRun, claimable, renew_lease, run_errand
+from fleet.actions.refusals import Refused
 from fleet.actions.sweeps import sweep_all
+from fleet.actions.telematics import TELEMATICS, ask_sources_daily
+from fleet.models import Errand, TelematicsSource
+from fleet.telematics.ingest import go_through
 
 log = logging.getLogger(__name__)
 
@@ -45,6 +52,24 @@ def sweep() -> None:
         done = [_do(errand_id) for errand_id in due]
         if not any(done):
             break
+
+
+@register_sweep("telematics")
+def sweep_telematics(at: dt.datetime) -> None:
+    """Ask every source for its hours, once a day."""
+    ask_sources_daily(at=at)
+
+
+@register_errand(TELEMATICS, lease=dt.timedelta(minutes=2), longest=dt.timedelta(minutes=10))
+def fetch_telematics(run: ErrandRun) -> dict[str, Any]:
+    """Go through one source; what is left for later is given back: others get their turn."""
+    source = TelematicsSource.objects.select_related("site").filter(pk=run.payload["source_id"])
+    found = source.first()
+    if found is None:
+        raise Refused("source_unknown", "This source is not there.")
+    asked_at = Errand.objects.values_list("asked_at", flat=True).get(pk=run.errand_id)
+    done = go_through(source=found, asked_by=run.person, asked_at=asked_at, clock=run.clock)
+    return {"run_id": done.pk, "recorded": done.recorded, "error": done.error}
 
 
 def _do(errand_id: int) -> bool:

@@ -29,6 +29,17 @@ class LeaseLost(Exception):
     """Another worker has this errand now; what this one would write is no longer wanted."""
 
 
+class NotYet(Exception):
+    """The work goes on after a pause; what was done so far stands, and this was no failed try.
+
+    `got_on` False: nothing was done this time, so tries that failed before still count.
+    """
+
+    def __init__(self, pause: dt.timedelta, *, got_on: bool = True) -> None:
+        super().__init__(f"goes on in {pause}")
+        self.pause, self.got_on = pause, got_on
+
+
 @dataclass(frozen=True)
 class ErrandRun:
     """What a handler is given: the errand's ids, who asked, and a way to tell how far it is."""
@@ -76,12 +87,23 @@ def ask_errand(
     return _insert(errand, Errand.objects.filter(key=key, state="waiting", began_at=None))
 
 
-def ask_daily(*, kind: str, at: dt.datetime) -> Errand:
-    """Ask for a daily errand, once a UTC day however many sweeps ask. Sends `errand_asked`."""
-    day = at.astimezone(dt.UTC).date().isoformat()
-    most = kinds[kind].most_attempts
-    errand = Errand(kind=kind, period=day, most_attempts=most, asked_at=at, not_before_at=at)
-    return _insert(errand, Errand.objects.filter(period=day))
+def ask_daily(
+    *, kind: str, at: dt.datetime, of: str = "", payload: Mapping[str, Any] | None = None
+) -> Errand:
+    """Ask for a daily errand, once a UTC day however many sweeps ask. Sends `errand_asked`.
+
+    `of` names what it is about, where each of several things has a daily errand of its own.
+    """
+    period = f"{at.astimezone(dt.UTC).date().isoformat()} {of}".strip()
+    errand = Errand(
+        kind=kind,
+        period=period,
+        payload=dict(payload or {}),
+        most_attempts=kinds[kind].most_attempts,
+        asked_at=at,
+        not_before_at=at,
+    )
+    return _insert(errand, Errand.objects.filter(period=period))
 
 
 def _insert(errand: Errand, twins: "models.QuerySet[Errand]") -> Errand:
@@ -124,6 +146,8 @@ def run_errand(*, errand_id: int, clock: Clock, watch: Watch = nullcontext) -> b
             result = run.kind.handler(run) or {}
     except LeaseLost:
         log.warning("errand %s was taken over while it ran", errand_id)
+    except NotYet as later:
+        _wait(run, later)
     except Refused as refusal:
         _end(run, state="failed", error=refusal.sentence)
     except Exception as error:
@@ -188,6 +212,13 @@ def _end(
         result=dict(result or {}),
         ended_at=run.clock(),
         lease_until_at=None,
+    )
+
+
+def _wait(run: ErrandRun, later: NotYet) -> None:
+    attempts = 0 if later.got_on else F("attempts") - 1
+    _held(run.errand_id, run.token).update(
+        lease_until_at=None, not_before_at=run.clock() + later.pause, attempts=attempts
     )
 
 

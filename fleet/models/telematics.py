@@ -70,7 +70,8 @@ class TelematicsSource(Withdrawable):
 class TelematicsRun(models.Model):
     """One run of fetching, with what came of it in figures and words. Sealed when it has ended.
 
-    While it is open, `next_address` says where it goes on; a killed worker's run goes on there.
+    While it is open, `next_address` says where it goes on, and one worker holds it at a time: a
+    killed worker's run goes on there when its hold is over.
     """
 
     class State(models.TextChoices):
@@ -89,6 +90,7 @@ class TelematicsRun(models.Model):
     seen_addresses = models.JSONField(default=list)
     tries = models.PositiveSmallIntegerField(default=0)
     not_before_at = models.DateTimeField(null=True, blank=True)
+    held_until_at = models.DateTimeField(null=True, blank=True)
     snapshot_text = models.CharField(max_length=60, blank=True)
     pages = models.PositiveIntegerField(default=0)
     equipment = models.PositiveIntegerField(default=0)

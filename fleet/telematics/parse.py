@@ -16,6 +16,7 @@ from fleet.telematics.nodes import READERS, Node, PayloadError
 
 MOST_EQUIPMENT = 5000  # pages of the standard hold 100
 LONGEST_IDENTITY = 80
+LONGEST_KEY = 200
 MOST_HOURS = 10**7
 _EARLIEST, _LATEST = 1970, 2100
 _TENTH = Decimal("0.1")
@@ -100,6 +101,8 @@ def _identity(header: Node) -> tuple[Identity | None, str]:
     ):
         if kind == "serial" and not maker:
             continue  # a serial number alone may be another maker's as well
+        if len(_key(text)) > LONGEST_KEY:
+            return None, "It names itself with a text that can't be a name."
         if key := _key(text):
             return Identity(kind, key, *shown), ""
     return None, "It told neither PIN nor make and serial number nor an equipment id."
