@@ -258,7 +258,7 @@ def test_a_stranger_changes_no_meter(machine: Machine, deed: Any) -> None:
 
 
 def test_a_further_counter_gets_its_meter_once(machine: Machine, boss: Person) -> None:
-    facts = {"machine": machine, "rollover_h": None, "person": boss, "at": NOW}
+    facts: dict[str, Any] = {"machine": machine, "rollover_h": None, "person": boss, "at": NOW}
     add_meter(counts="hydraulics", **facts)
     for counts, code in (("hydraulics", "has_meter"), ("kilometres", "counter_unknown")):
         with pytest.raises(Refused) as refused:

@@ -357,8 +357,8 @@ def test_a_page_is_counted_once_however_often_it_is_taken(
     matched(source, machine, boss)
     run = open_run(source=source, asked_by=None, at=NOW)
     told = parse_snapshot(fake.fleet(fake.machine()), form="xml").machines
-    facts = {"run": run, "address": source.address, "machines": told, "taken": ""}
-    taken = [take_page(**facts, next_address="", at=NOW) for _ in range(2)]
+    facts: dict[str, Any] = {"run": run, "address": source.address, "machines": told}
+    taken = [take_page(**facts, taken="", next_address="", at=NOW) for _ in range(2)]
     run.refresh_from_db()
     assert (taken, run.pages, run.recorded) == ([True, False], 1, 1)
 
