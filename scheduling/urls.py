@@ -10,9 +10,11 @@ from scheduling.views.inspections import deal_with, inspect
 from scheduling.views.machines import machine, machines
 from scheduling.views.positions import position
 from scheduling.views.round_urls import round_urls
+from scheduling.views.rule_pages import rule, rule_try
 from scheduling.views.rules import rule_add, rule_approve, rule_revise, rule_withdraw, rules
 from scheduling.views.to_settle import doubtful, failures, untagged
 from scheduling.views.today import today
+from scheduling.views.trace_urls import trace_urls
 from scheduling.views.why import why
 
 app_name = "scheduling"
@@ -32,6 +34,8 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("due/export.csv", due_csv, name="due_csv"),
     path("rules/", rules, name="rules"),
     path("rules/add/", rule_add, name="rule_add"),
+    path("rules/<row_id:rule_id>/", rule, name="rule"),
+    path("rules/<row_id:rule_id>/try/", rule_try, name="rule_try"),
     path("rules/<row_id:rule_id>/revise/", rule_revise, name="rule_revise"),
     path("rules/<row_id:rule_id>/approve/", rule_approve, name="rule_approve"),
     path("rules/<row_id:rule_id>/withdraw/", rule_withdraw, name="rule_withdraw"),
@@ -39,6 +43,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     *catch_up_urls,
     path("failures/", failures, name="failures"),
     path("untagged/", untagged, name="untagged"),
+    *trace_urls,
     path("doubtful/", doubtful, name="doubtful"),
 ]
 

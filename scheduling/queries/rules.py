@@ -1,12 +1,28 @@
 """Life rules as the pages show them."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Final
 
 from django.db.models import Q, QuerySet
 
+from assemblies.queries.side_by_side import FactCell, FactRow, RevisionHead, head_of, row_of
 from fleet.models import Person
 from scheduling.calc.rule_words import rule_words
 from scheduling.models import LifeRule, LifeRuleRevision
+
+_NAMED: Final = ("header", "site", "machine__site", "machine_class")
+_LIMIT_WORDS: Final = {
+    "made_months": "From hose made",
+    "built_months": "From assembly built",
+    "fitted_months": "From fitted",
+    "storage_months": "In storage",
+    "reel_age_months": "Hose made until built",
+    "hours_fitting": "Hours on one fitting",
+    "hours_total": "Hours in all",
+    "inspect_months": "Inspect, months",
+    "inspect_hours": "Inspect, hours",
+}
 
 
 @dataclass(frozen=True, slots=True)
@@ -19,6 +35,19 @@ class RevisionLine:
     scope: str
     limits: tuple[str, ...]
     source: str
+
+
+@dataclass(frozen=True, slots=True)
+class RulePage:
+    """A rule with every revision it ever had, the newest first, fact by fact."""
+
+    rule_id: int
+    name: str
+    preset: str
+    withdrawn: str
+    heads: tuple[RevisionHead, ...]
+    rows: tuple[FactRow, ...]
+    draft_id: int | None
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,6 +76,38 @@ def rule_for(person: Person, rule_id: int) -> LifeRule | None:
     return header
 
 
+def rule_page(person: Person, rule_id: int) -> RulePage | None:
+    """A rule with its revisions side by side, old and withdrawn ones too. A few queries."""
+    found = _at_sites_of(person, LifeRuleRevision.objects.filter(header=rule_id))
+    named = found.select_related(*_NAMED, "made_by", "approved_by", "withdrawn_by")
+    revisions = list(named.order_by("-number"))
+    if not revisions:
+        return None
+    header = revisions[0].header
+    drafts = [one.pk for one in revisions if one.state == "draft" and header.withdrawn_at is None]
+    rows = (
+        row_of("Which hoses", tuple(FactCell(one.number, _scope(one)) for one in revisions)),
+        *(row_of(words, _limit_cells(revisions, name)) for name, words in _LIMIT_WORDS.items()),
+        row_of("Source", tuple(FactCell(one.number, one.source) for one in revisions)),
+    )
+    return RulePage(
+        header.pk,
+        header.name,
+        header.preset,
+        header.withdrawal_reason if header.withdrawn_at else "",
+        tuple(head_of(one) for one in revisions),
+        tuple(row for row in rows if any(cell.text for cell in row.cells)),
+        drafts[0] if drafts else None,
+    )
+
+
+def withdrawn_rules(person: Person) -> tuple[tuple[int, str], ...]:
+    """Rules that count no more, by their names: they stay to be seen."""
+    gone = LifeRuleRevision.objects.exclude(header__withdrawn_at=None)
+    found = _at_sites_of(person, gone).order_by("header__name")
+    return tuple(dict.fromkeys(found.values_list("header_id", "header__name")))
+
+
 def latest_revision(header: LifeRule) -> LifeRuleRevision | None:
     """The newest revision of a rule, draft or not."""
     return header.revisions.order_by("-number").first()
@@ -60,12 +121,25 @@ def draft_of(header: LifeRule) -> LifeRuleRevision | None:
 def _seen(person: Person) -> "QuerySet[LifeRuleRevision]":
     found = LifeRuleRevision.objects.filter(
         header__withdrawn_at=None, state__in=["approved", "draft"]
-    ).select_related("header", "site", "machine__site", "machine_class")
+    )
+    return _at_sites_of(person, found.select_related(*_NAMED))
+
+
+def _at_sites_of(
+    person: Person, found: "QuerySet[LifeRuleRevision]"
+) -> "QuerySet[LifeRuleRevision]":
+    """Those that hold at the person's sites, or at every site."""
     if person.sees_every_site:
         return found
     ids = person.seen_site_ids
     everywhere = Q(site=None, machine=None)
     return found.filter(everywhere | Q(site__in=ids) | Q(site=None, machine__site__in=ids))
+
+
+def _limit_cells(revisions: Sequence[LifeRuleRevision], name: str) -> tuple[FactCell, ...]:
+    return tuple(
+        FactCell(one.number, "; ".join(rule_words({name: getattr(one, name)}))) for one in revisions
+    )
 
 
 def _rule(revisions: list[LifeRuleRevision]) -> RuleLine:

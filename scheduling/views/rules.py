@@ -21,7 +21,13 @@ from scheduling.actions.rules import (
 )
 from scheduling.forms.rules import PresetForm, RuleForm, WithdrawForm
 from scheduling.models import LifeRule
-from scheduling.queries.rules import draft_of, latest_revision, rule_for, rules_seen
+from scheduling.queries.rules import (
+    draft_of,
+    latest_revision,
+    rule_for,
+    rules_seen,
+    withdrawn_rules,
+)
 
 
 @politely
@@ -41,6 +47,7 @@ def rules(request: HttpRequest) -> HttpResponse:
             return redirect("scheduling:rules")
     context = {
         "lines": rules_seen(person),
+        "withdrawn": withdrawn_rules(person),
         "form": form if sites else None,
         "may_edit": may_anywhere(person, "edit_rules"),
         "may_approve": may_anywhere(person, "approve_rules"),
