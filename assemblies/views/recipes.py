@@ -24,6 +24,7 @@ from assemblies.queries.catalogue import codes
 from assemblies.queries.recipes import RecipePage, recipe_page, recipe_revision
 from assemblies.views.shared_things import do_and_return, editor_of, may_do, reader_of
 from fleet.actions.refusals import Refused
+from fleet.navigation import address_of
 from fleet.views.forms import refuse
 from fleet.views.gate import person_of, politely
 
@@ -124,8 +125,11 @@ def recipe_approve(request: HttpRequest, recipe_id: int, number: int) -> HttpRes
 @require_POST
 @politely
 def recipe_withdraw(request: HttpRequest, recipe_id: int, number: int) -> HttpResponse:
-    """Withdrawing a revision, for a reason."""
+    """Withdrawing a draft, for a reason; of what ever counted, the hoses are looked at first."""
     person, revision = person_of(request), _revision(recipe_id, number)
+    looked_at_first = address_of("withdraw_recipe_revision", revision.pk)
+    if revision.state != RecipeRevision.State.DRAFT and looked_at_first:
+        return redirect(looked_at_first)
     reason, now = request.POST.get("reason", ""), timezone.now()
     return do_and_return(
         request,

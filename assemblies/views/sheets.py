@@ -25,6 +25,7 @@ from assemblies.queries.sheets import (
     spec_revision_numbered,
 )
 from assemblies.queries.specs import spec_page
+from assemblies.queries.withdrawn import withdrawn_recipes_of
 from assemblies.views.shared_things import reader_of
 from fleet.actions.refusals import Refused
 from fleet.models import Person, Site
@@ -95,7 +96,8 @@ def sheet(request: HttpRequest, site_id: int, number: int) -> HttpResponse:
     """A sheet as a page, for the phone at the bench."""
     found, content = _sheet(person_of(request), site_id, number)
     context = {"sheet": found, "content": content, "page": sheet_page(content), "papers": PAPERS}
-    return render(request, "assemblies/papers/sheet.html", context)
+    gone = {"withdrawn": withdrawn_recipes_of(found)}
+    return render(request, "assemblies/papers/sheet.html", context | gone)
 
 
 @politely

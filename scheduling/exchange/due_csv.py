@@ -11,7 +11,7 @@ HEADS = (
     *("replace late", "inspect by", "certain"),
 )
 BATCH = 500
-_STANDING = {
+STANDING_WORDS = {
     "out": "take out now",
     "over": "overdue",
     "soon": "falls due",
@@ -20,43 +20,47 @@ _STANDING = {
 }
 
 
-def due_rows(lines: Iterable[DueLine]) -> Iterator[tuple[WrittenValue, ...]]:
-    """The heads, then a row for each line."""
-    yield HEADS
-    for line in lines:
-        yield (
-            line.site_code,
-            line.machine,
-            line.class_name,
-            line.place,
-            line.circuit,
-            line.consequence,
-            line.tag,
-            line.owner_mark,
-            line.words,
-            _STANDING[line.standing],
-            line.due_on,
-            line.what,
-            line.binds,
-            line.replace_early_on,
-            line.replace_on,
-            line.replace_late_on,
-            line.inspect_on,
-            "no" if line.uncertain else "yes",
-        )
-
-
 def due_csv(lines: Iterable[DueLine]) -> Iterator[bytes]:
-    """The file piece by piece; only the first piece carries the mark of UTF-8."""
-    batch: list[tuple[WrittenValue, ...]] = []
+    """The due list as a file, piece by piece."""
+    return csv_pieces(HEADS, (_cells(line) for line in lines))
+
+
+def csv_pieces(
+    heads: tuple[WrittenValue, ...], rows: Iterable[tuple[WrittenValue, ...]]
+) -> Iterator[bytes]:
+    """A file piece by piece: the heads, then the rows; only the first carries the mark of UTF-8."""
+    batch: list[tuple[WrittenValue, ...]] = [heads]
     first = True
-    for row in due_rows(lines):
+    for row in rows:
         batch.append(row)
-        if len(batch) == BATCH:
+        if len(batch) >= BATCH:
             yield _piece(batch, first)
             batch, first = [], False
     if batch:
         yield _piece(batch, first)
+
+
+def _cells(line: DueLine) -> tuple[WrittenValue, ...]:
+    return (
+        line.site_code,
+        line.machine,
+        line.class_name,
+        line.place,
+        line.circuit,
+        line.consequence,
+        line.tag,
+        line.owner_mark,
+        line.words,
+        STANDING_WORDS[line.standing],
+        line.due_on,
+        line.what,
+        line.binds,
+        line.replace_early_on,
+        line.replace_on,
+        line.replace_late_on,
+        line.inspect_on,
+        "no" if line.uncertain else "yes",
+    )
 
 
 def _piece(rows: list[tuple[WrittenValue, ...]], first: bool) -> bytes:

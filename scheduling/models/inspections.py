@@ -151,6 +151,11 @@ class Finding(models.Model):
                 condition=Q(verdict__in=["keep", "recheck", "replace", "out_now"]),
                 name="finding_verdict_known",
             ),
+            models.UniqueConstraint(
+                fields=["recall", "assembly"],
+                condition=Q(recall__isnull=False),
+                name="recalled_once",
+            ),
         ]
         indexes = [
             models.Index(

@@ -5,6 +5,8 @@ from dataclasses import dataclass
 from decimal import Decimal
 
 from assemblies.models import Assembly, BuildRecord, Position, Stay
+from assemblies.queries.trace import Source, sources_of
+from assemblies.queries.unmatched import why_unmatched
 from fleet.models import Machine, Person, Usage
 from scheduling.calc.standing import Dates, Standing, standing, what_is_due
 from scheduling.models import Due, Failure, Finding, Inspection
@@ -64,6 +66,8 @@ class HosePage:
     stays: tuple[StayLine, ...]
     aged_from_on: dt.date | None
     aged_from: str
+    sources: tuple[Source, ...]
+    why_unmatched: str
 
 
 def hose_page(person: Person, hose_id: int, *, today: dt.date) -> HosePage | None:
@@ -97,6 +101,8 @@ def hose_page(person: Person, hose_id: int, *, today: dt.date) -> HosePage | Non
         stays=tuple(stay_line(stay, person) for stay in stays),
         aged_from_on=since,
         aged_from=since_what,
+        sources=sources_of(person, hose),
+        why_unmatched=why_unmatched(hose),
     )
 
 

@@ -40,6 +40,11 @@ ABOUT_OTHER_THINGS = {
     "rule_id": "a life rule, for many hoses",
     "key_id": "a key of another program",
     "photo_id": "a picture, no page",
+    "plan_id": "a catch-up plan, for a whole site",
+    "kind": "a kind of source that hoses are traced to",
+    "key": "a source, for many hoses",
+    "own_id": "a source by its row, for many hoses",
+    "recall_id": "a recall, for many hoses",
 }
 
 
