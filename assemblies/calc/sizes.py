@@ -38,6 +38,11 @@ class Notation(StrEnum):
     DN = "dn"
     MM = "mm"
 
+    @property
+    def label(self) -> str:
+        """The notation's name in sentences."""
+        return _LABELS[self]
+
 
 @dataclass(frozen=True, slots=True)
 class Size:

@@ -1,5 +1,6 @@
 """The catalogue read: items found by any notation, and one item with its revisions side by side."""
 
+import re
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
@@ -31,6 +32,7 @@ from fleet.queries.keyset import Order, Page, page_of
 
 BY_CODE = Order("code_key")
 _STANDING = ("approved", "draft")
+_THREAD = re.compile(r"(?<=\d)[xX*](?=\d)")
 
 
 @dataclass(frozen=True, slots=True)
@@ -216,7 +218,7 @@ def _fits(shelf: Shelf, term: Term) -> Q:
     """A revision fits a term by the item's code, one of its texts, its size, type or end."""
     key = text_key(term.word)
     fits = Q(header__code_key__contains=key) if key else Q()
-    for spelling in {term.word, term.word.lower(), term.word.upper(), term.word.capitalize()}:
+    for spelling in spellings(term.word):
         for name in shelf.texts:
             fits |= Q(**{f"{name}__icontains": spelling})
     if term.sizes_dn:
@@ -226,6 +228,15 @@ def _fits(shelf: Shelf, term: Term) -> Q:
     if term.ends and shelf.slug == "fitting":
         fits |= Q(connection__in=_connections(term.ends))
     return fits
+
+
+def spellings(word: str) -> set[str]:
+    """A word as it may be written: SQLite folds the case of plain Latin letters only, and a
+    thread is written `M30×2` where `M30x2` is typed."""
+    threaded = _THREAD.sub("×", word).replace(",", ".") if _THREAD.search(word) else word
+    if word.isascii():
+        return {word, threaded}
+    return {word, threaded, word.lower(), word.upper(), word.capitalize()}
 
 
 def _connections(ends: Iterable[str]) -> list[str]:
