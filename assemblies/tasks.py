@@ -33,6 +33,7 @@ def draw_book(run: ErrandRun) -> dict[str, Any]:
     sheets = issue_book_sheets(
         specs=list(plan.specs),
         site=machine.site,
+        machine=machine,
         address=payload["address"],
         person=person,
         at=now,

@@ -20,7 +20,7 @@ from fleet import audit
 from fleet.actions.paper_numbers import hold_numbers, next_number
 from fleet.actions.refusals import Refused
 from fleet.calc.local_days import local_day
-from fleet.models import Person, Site
+from fleet.models import Machine, Person, Site
 from fleet.permissions import READ, require
 
 _LOOKED_BACK = 5
@@ -46,21 +46,22 @@ def issue_book_sheets(
     *,
     specs: list[SpecRevision],
     site: Site,
+    machine: Machine | None = None,
     address: str,
     person: Person | None,
     at: dt.datetime,
 ) -> list[FrozenSheet]:
-    """Freeze one sheet for each spec of a hose book, each in a transaction of its own.
+    """Freeze one sheet for each spec of a machine's hose book, each in a transaction of its own.
 
     Safe to repeat, and refuses, as `issue_sheet`. Needs `read_register` at the site.
     """
     if person is not None:
         require(person, READ, site)
     parts = parts_of(specs)
-    sheets = []
+    sheets, order = [], SheetOrder(site, machine=machine)
     for spec in specs:
         with transaction.atomic():
-            sheets.append(_issue(parts[spec.pk], SheetOrder(site), address, person, at))
+            sheets.append(_issue(parts[spec.pk], order, address, person, at))
     return sheets
 
 
@@ -117,7 +118,8 @@ def _content(
 
 def _said_already(spec: SpecRevision, site: Site, draft: SheetContent) -> FrozenSheet | None:
     """One of the last sheets that says the same, its number, day and month of stamping apart."""
-    last = FrozenSheet.objects.filter(spec=spec, site=site).order_by("-number")[:_LOOKED_BACK]
+    found = FrozenSheet.objects.filter(spec=spec, site=site, content__machine=draft.machine)
+    last = found.order_by("-number")[:_LOOKED_BACK]
     wanted = _bare(draft)
     return next((sheet for sheet in last if _bare(content_of(sheet)) == wanted), None)
 

@@ -70,12 +70,15 @@ def _draw_front(paper: Paper, content: FittingContent, overleaf: Overleaf) -> No
     if sum(band.least for band in (*before, *steps, *after)) > body.h:
         told = (step for phase in content.phases for step in phase.steps)
         overleaf.steps.extend(enumerate(told, 1))
-        words = "The steps are on page 3."
-        steps = [fixed(4.0, 4.0, lambda box: pen.text(box, words, 8, bold=True))]
+        steps = [fixed(4.0, 4.0, lambda box: _say_steps_follow(pen, box))]
     rest = draw_down([*before, *steps, *after], body)
     if rest.h >= _LEAST_REMARKS_MM:
         remarks = [Field("Remarks of the fitter: what was found, what is different from the sheet")]
         field_row(pen, rest.w, remarks, overleaf).draw(rest.inset(0, 0.5))
+
+
+def _say_steps_follow(pen: Pen, box: Box) -> None:
+    pen.text(box, "The steps are on page 3.", 8, bold=True)
 
 
 def _head(pen: Pen, width: float, content: FittingContent, overleaf: Overleaf) -> Band:

@@ -1,40 +1,51 @@
 """The hose book of a machine: contents in walk-round order, a sheet a specification, an index."""
 
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from datetime import date
+from functools import partial
 from typing import BinaryIO
 
 from assemblies.calc.sheet import SheetContent
 from assemblies.pdf.build_sheet import draw_sheet_pages
 from fleet.calc.frozen import checksum
+from fleet.pdf.bands import Band, fixed
 from fleet.pdf.fields import text_lines
 from fleet.pdf.frame import A4, PageSize, Paper, PaperStamp
 from fleet.pdf.pen import PT, Box, Pen, Placed
+from fleet.pdf.running import RunningPages
 from fleet.pdf.text import LEADING
 
 _SIZE_PT = 8.0
 _LINE_MM = _SIZE_PT * LEADING / PT
-_TITLE_MM = 20.0
 _HEAD_MM = 6.5
 _PAD_MM = 0.9
+_TITLE_PT, _REMARK_PT = 16.0, 8.5
+_RULED_PAD_MM = 1.5
 _NO_SPEC = "no specification yet"
 
 
 @dataclass(frozen=True)
 class BookEntry:
-    """One position of the machine. `spec` is as on its sheet ("LX-0412 rev 3"), or empty."""
+    """One position of the machine. `spec` is as on its sheet ("LX-0412 rev 3"), or empty.
+
+    `no_sheet` says why a position has a specification and yet no sheet.
+    """
 
     walk_no: str
     position: str
     circuit: str
     tag: str
     spec: str
+    no_sheet: str = ""
 
 
 @dataclass(frozen=True)
 class BookHead:
-    """The book's machine, day and positions in walk-round order."""
+    """The book's machine, day and positions in walk-round order.
+
+    `remarks` must be read before anything else; `left_out` says what has no sheet here, and why.
+    """
 
     machine: str
     site: str
@@ -42,6 +53,7 @@ class BookHead:
     entries: tuple[BookEntry, ...]
     number: str = ""
     remarks: tuple[str, ...] = ()
+    left_out: tuple[str, ...] = ()
 
 
 _CONTENTS = (("No.", 10), ("Position", 66), ("Circuit", 24), ("Tag now on it", 28))
@@ -90,22 +102,30 @@ def _draw_sheets(
 
 
 class _Table:
-    """Ruled rows from page to page under repeated heads."""
+    """Ruled rows from page to page under repeated heads, below a title and what must be read."""
 
     columns: tuple[tuple[str, int], ...] = ()
     title = ""
 
     def __init__(self, paper: Paper, head: BookHead, keys: dict[str, str]) -> None:
         self.paper, self.head, self.keys = paper, head, keys
-        self.pen: Pen
-        self.rest: Box
-        self.started = False
+        self.in_rows = False
 
     def draw(self) -> None:
-        """Draw every row."""
-        self._turn()
+        """Draw the title, what stands above the rows, and every row."""
+        pages = RunningPages(self.paper, self.paper.stamp, self._page_head)
+        pages.pen.bookmark(self.title, self.title)
+        for band in self.above(pages.pen, pages.rest.w):
+            pages.add_band(band)
+        self.in_rows = True
+        pages.add_band(lambda pen: fixed(_HEAD_MM, _HEAD_MM, partial(self._column_heads, pen)))
         for entry in self.rows():
-            self._row(entry)
+            pages.add_band(partial(self._row_band, entry, pages.rest.w))
+
+    def above(self, _pen: Pen, width: float) -> Iterable[Callable[[Pen], Band]]:
+        """What stands between the title and the rows."""
+        words = f"{self.head.site}, as of {self.head.as_of_on.isoformat()}"
+        yield partial(_text_band, width, words)
 
     def rows(self) -> Iterable[BookEntry]:
         """The entries in this table's order."""
@@ -115,54 +135,64 @@ class _Table:
         """The texts of a row, the page last."""
         raise NotImplementedError
 
-    def page_of(self, entry: BookEntry, at: Box) -> None:
+    def page_of(self, pen: Pen, entry: BookEntry, at: Box) -> None:
         """Write the page of an entry's sheet."""
         raise NotImplementedError
 
-    def _turn(self) -> None:
-        self.pen = self.paper.new_page()
-        body = self.paper.page.body
-        if not self.started:
-            self.started = True
-            title, body = body.cut_top(_TITLE_MM)
-            self._title(title)
-        heads, self.rest = body.cut_top(_HEAD_MM)
-        for (label, _), cell in zip(self.columns, self._split(heads), strict=True):
-            self.pen.rectangle(cell, 0.5, 0.82)
-            self.pen.text(cell.inset(_PAD_MM, 0.5), label, 7.5, floor_pt=5, bold=True, middle=True)
+    def _page_head(self, pen: Pen, body: Box) -> Box:
+        if self.in_rows:
+            heads, rest = body.cut_top(_HEAD_MM)
+            self._column_heads(pen, heads)
+            return rest
+        words = f"{self.title} {self.head.machine}"
+        height = text_lines(words, body.w, _TITLE_PT, bold=True) * _TITLE_PT * LEADING / PT + 0.1
+        top, rest = body.cut_top(height)
+        pen.text(top, words, _TITLE_PT, floor_pt=_TITLE_PT, bold=True)
+        return rest
 
-    def _title(self, box: Box) -> None:
-        top, rest = box.inset(0, 0.3).cut_top(8.0)
-        self.pen.text(top, f"{self.title} {self.head.machine}", 16, floor_pt=8, bold=True)
-        lines = [
-            f"{self.head.site}, as of {self.head.as_of_on.isoformat()}",
-            *self.head.remarks,
-        ]
-        self.pen.text(rest, "\n".join(lines), 8.5)
-        self.pen.bookmark(self.title, self.title)
+    def _column_heads(self, pen: Pen, box: Box) -> None:
+        for (label, _), cell in zip(self.columns, self._split(box), strict=True):
+            pen.rectangle(cell, 0.5, 0.82)
+            pen.text(cell.inset(_PAD_MM, 0.5), label, 7.5, floor_pt=5, bold=True, middle=True)
 
     def _split(self, box: Box) -> list[Box]:
         return box.columns([share for _, share in self.columns])
 
-    def _row(self, entry: BookEntry) -> None:
+    def _row_band(self, entry: BookEntry, width: float, pen: Pen) -> Band:
+        """A row as high as its longest text, however long that is."""
         texts = self.cells(entry)
-        widths = self._split(Box(0, 0, self.rest.w, 1))
+        widths = self._split(Box(0, 0, width, 1))
         lines = max(
             text_lines(text, cell.w - 2 * _PAD_MM, _SIZE_PT)
             for text, cell in zip(texts, widths, strict=False)
         )
-        height = min(lines, 4) * _LINE_MM + 1.6
-        if self.rest.h < height:
-            self._turn()
-        strip, self.rest = self.rest.cut_top(height)
+        height = lines * _LINE_MM + 1.6
+        return fixed(height, height, partial(self._draw_row, pen, entry, texts))
+
+    def _draw_row(self, pen: Pen, entry: BookEntry, texts: list[str], strip: Box) -> None:
         *boxes, last = self._split(strip)
         for text, cell in zip(texts, boxes, strict=True):
-            self.pen.rectangle(cell, 0.3)
-            self.pen.text(cell.inset(_PAD_MM, 0.6), text, _SIZE_PT)
-        self.pen.rectangle(last, 0.3)
+            pen.rectangle(cell, 0.3)
+            pen.text(cell.inset(_PAD_MM, 0.6), text, _SIZE_PT)
+        pen.rectangle(last, 0.3)
         if entry.spec:
-            self.page_of(entry, last)
-            self.pen.link(strip, self.keys[entry.spec])
+            self.page_of(pen, entry, last)
+            pen.link(strip, self.keys[entry.spec])
+
+
+def _text_band(width: float, words: str, _pen: Pen, *, ruled: bool = False) -> Band:
+    """A text whole, in a thick rule where it must be read."""
+    inner = width - (2 * _RULED_PAD_MM if ruled else 0.0)
+    lines = text_lines(words, inner, _REMARK_PT, bold=ruled)
+    height = lines * _REMARK_PT * LEADING / PT + (2 * _RULED_PAD_MM if ruled else 1.6)
+
+    def draw(box: Box) -> None:
+        if ruled:
+            _pen.rectangle(box.inset(0, 0.3), 1.6)
+        place = box.inset(_RULED_PAD_MM) if ruled else box
+        _pen.text(place, words, _REMARK_PT, bold=ruled)
+
+    return fixed(height, height, draw)
 
 
 class _Contents(_Table):
@@ -171,13 +201,20 @@ class _Contents(_Table):
     columns = (*_CONTENTS, *_CONTENTS_END)
     title = "Hose book"
 
+    def above(self, pen: Pen, width: float) -> Iterable[Callable[[Pen], Band]]:
+        yield from super().above(pen, width)
+        for remark in self.head.remarks:
+            yield partial(_text_band, width, f"▲ {remark}", ruled=True)
+        for words in self.head.left_out:
+            yield partial(_text_band, width, f"Left out: {words}")
+
     def cells(self, entry: BookEntry) -> list[str]:
-        spec = entry.spec or _NO_SPEC
+        spec = entry.spec or entry.no_sheet or _NO_SPEC
         return [entry.walk_no, entry.position, entry.circuit, entry.tag or "–", spec]
 
-    def page_of(self, entry: BookEntry, at: Box) -> None:
+    def page_of(self, pen: Pen, entry: BookEntry, at: Box) -> None:
         baseline = at.y + 0.6 + 0.93 * _SIZE_PT / PT
-        self.pen.later(self.keys[entry.spec], at.right - _PAD_MM, baseline)
+        pen.later(self.keys[entry.spec], at.right - _PAD_MM, baseline)
 
 
 class _Index(_Table):
@@ -196,8 +233,8 @@ class _Index(_Table):
         return sorted(self.head.entries, key=lambda entry: entry.position.casefold())
 
     def cells(self, entry: BookEntry) -> list[str]:
-        return [entry.position, entry.walk_no, entry.spec or _NO_SPEC]
+        return [entry.position, entry.walk_no, entry.spec or entry.no_sheet or _NO_SPEC]
 
-    def page_of(self, entry: BookEntry, at: Box) -> None:
+    def page_of(self, pen: Pen, entry: BookEntry, at: Box) -> None:
         place = at.inset(_PAD_MM, 0.6)
-        self.pen.text(place, str(self.pages[entry.spec]), _SIZE_PT, align="right")
+        pen.text(place, str(self.pages[entry.spec]), _SIZE_PT, align="right")

@@ -1,12 +1,12 @@
 """The hose book of a machine: its positions in walk-round order and the specs to build them by."""
 
 import datetime as dt
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 from django.conf import settings
 
-from assemblies.models import Assembly, Position, SpecRevision, Stay
+from assemblies.models import Assembly, AssemblySpec, Position, SpecRevision, Stay
 from assemblies.pdf.hose_book import BookEntry, BookHead
 from assemblies.queries.parts import parts_of
 from assemblies.queries.sheets import machine_alerts, sheet_obstacle
@@ -40,6 +40,7 @@ class BookPlan:
             entries=self.entries,
             number=number,
             remarks=self.alerts,
+            left_out=self.left_out,
         )
 
 
@@ -50,14 +51,15 @@ def book_plan(machine: Machine) -> BookPlan:
     )
     fitted = _fitted(machine)
     wanted = {place.pk: _spec_id(place, fitted.get(place.pk)) for place in positions}
-    approved = _approved({spec for spec in wanted.values() if spec is not None})
-    parts = parts_of(list(approved.values()))
-    obstacles = {
-        header: sheet_obstacle(parts[revision.pk]) for header, revision in approved.items()
-    }
-    drawn = {header: rev for header, rev in approved.items() if obstacles[header] is None}
+    headers = {spec for spec in wanted.values() if spec is not None}
+    approved = _approved(headers)
+    left_out = _left_out(headers, approved)
+    drawn = {header: rev for header, rev in approved.items() if header not in left_out}
     entries = tuple(
-        _entry(number, place, fitted.get(place.pk), drawn.get(wanted[place.pk] or 0))
+        replace(
+            _entry(number, place, fitted.get(place.pk), drawn.get(wanted[place.pk] or 0)),
+            no_sheet=left_out.get(wanted[place.pk] or 0, ("", ""))[0],
+        )
         for number, place in enumerate(positions, 1)
     )
     specs = dict.fromkeys(wanted[place.pk] for place in positions)
@@ -65,7 +67,7 @@ def book_plan(machine: Machine) -> BookPlan:
         machine=machine,
         entries=entries,
         specs=tuple(drawn[header] for header in specs if header in drawn),
-        left_out=tuple(found.sentence for found in obstacles.values() if found is not None),
+        left_out=tuple(sentence for _, sentence in left_out.values()),
         alerts=tuple(machine_alerts(machine)),
     )
 
@@ -86,6 +88,20 @@ def _spec_id(place: Position, hose: Assembly | None) -> int | None:
 def _approved(headers: set[int]) -> dict[int, SpecRevision]:
     found = SpecRevision.objects.filter(header__in=headers, state="approved")
     return {row.header_id: row for row in found.select_related("header", "hose")}
+
+
+def _left_out(headers: set[int], approved: dict[int, SpecRevision]) -> dict[int, tuple[str, str]]:
+    """The specs that get no sheet, by header: in a word for the contents, and why."""
+    parts = parts_of(list(approved.values()))
+    found: dict[int, tuple[str, str]] = {}
+    for spec in AssemblySpec.objects.filter(pk__in=headers).order_by("code_key"):
+        revision = approved.get(spec.pk)
+        if revision is None:
+            sentence = f"{spec} has no approved revision: no sheet is drawn from it."
+            found[spec.pk] = (f"{spec}: not approved", sentence)
+        elif obstacle := sheet_obstacle(parts[revision.pk]):
+            found[spec.pk] = (f"{spec}: no sheet, see above", obstacle.sentence)
+    return found
 
 
 def _entry(

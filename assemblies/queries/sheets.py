@@ -32,7 +32,7 @@ from assemblies.queries.spec_lengths import length_facts
 from fleet.calc.keys import text_key
 from fleet.models import Machine, Person, Site
 from fleet.navigation import alarms_for
-from fleet.pdf.qr import link_text
+from fleet.pdf.qr import usable_link
 
 MOST_PIECES = 200
 _PROOF_SOURCE = "2 × working pressure: SAE J343, ISO 6605."
@@ -40,11 +40,15 @@ _PROOF_SOURCE = "2 × working pressure: SAE J343, ISO 6605."
 
 @dataclass(frozen=True, slots=True)
 class SheetOrder:
-    """What a sheet is wanted for: how many, where they will sit, by when."""
+    """What a sheet is wanted for: how many, where they will sit, by when.
+
+    `machine` is for a sheet that serves several positions of one machine, as in its hose book.
+    """
 
     site: Site
     quantity: int = 1
     position: Position | None = None
+    machine: Machine | None = None
     need_by: dt.date | None = None
     job: str = ""
 
@@ -99,30 +103,21 @@ def sheet_content(
         alerts=tuple(_alerts(parts, order)),
         notes=spec.note,
         stamp_lines=_stamp_lines(rating, order.site, drawn_on),
-        spec_link=_link(f"{address}/S/{spec.pk}"),
-        job_link=_link(f"{address}{job}"),
+        spec_link=usable_link(f"{address}/S/{spec.pk}"),
+        job_link=usable_link(f"{address}{job}"),
     )
     return _wanted_for(replace(content, steps=steps_for(content)), order)
 
 
 def _wanted_for(content: SheetContent, order: SheetOrder) -> SheetContent:
-    place = order.position
+    place, machine = order.position, _machine_of(order)
     return replace(
         content,
-        machine=str(place.machine) if place else "",
+        machine=str(machine) if machine else "",
         position=str(place) if place else "",
         need_by=order.need_by,
         job=order.job,
     )
-
-
-def _link(link: str) -> str:
-    """The link, where it can be a short QR code; a register under a stranger address has none."""
-    try:
-        link_text(link)
-    except ValueError:
-        return ""
-    return link
 
 
 def _proof(parts: SpecParts, rating: RatingFacts, site: Site) -> ProofTest:
@@ -167,8 +162,13 @@ def _alerts(parts: SpecParts, order: SheetOrder) -> Iterator[str]:
         if recipe and recipe.made_by_id is not None and recipe.made_by_id == recipe.approved_by_id:
             yield f"The recipe of end {end.end.which} was made and approved by one person alone."
     yield from _run_notes(parts, order.site)
-    if order.position is not None:
-        yield from machine_alerts(order.position.machine)
+    machine = _machine_of(order)
+    if machine is not None:
+        yield from machine_alerts(machine)
+
+
+def _machine_of(order: SheetOrder) -> Machine | None:
+    return order.position.machine if order.position else order.machine
 
 
 def _run_notes(parts: SpecParts, site: Site) -> Iterator[str]:

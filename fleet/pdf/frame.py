@@ -155,7 +155,8 @@ class Paper:
         pen.text(left, self._foot_words(), _FOOT_PT, floor_pt=4.5)
 
     def _foot_words(self) -> str:
-        parts = [self._foot.title, self._foot.number, f"checksum {short(self._foot.checksum)}"]
+        # What tells one paper from another stands first: a long title is cut, they never are.
+        parts = [self._foot.number, f"checksum {short(self._foot.checksum)}", self._foot.title]
         return "Layline · " + " · ".join(part for part in parts if part)
 
 

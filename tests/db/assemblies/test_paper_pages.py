@@ -15,9 +15,10 @@ from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 from django.utils import timezone
 
+from assemblies.actions.sheets import issue_book_sheets
 from assemblies.actions.tags import bind_tag, draw_lot
-from assemblies.models import FrozenSheet, Position, Tag, TagLot
-from assemblies.queries.hose_books import book_plan
+from assemblies.models import ConditionalRelease, FrozenSheet, Position, Tag, TagLot
+from assemblies.queries.hose_books import book_file, book_plan
 from assemblies.queries.labels import hose_labels, tagged_on
 from fleet.actions.errands import run_errand
 from fleet.models import Errand, Machine, Person, Site
@@ -311,11 +312,50 @@ def test_a_book_names_a_spec_that_it_leaves_out() -> None:
     position = make.position(required_spec=shop.draft("S-3").header)
     plan = book_plan(position.machine)
     assert plan.specs == ()
+    assert plan.left_out == ("S-3 has no approved revision: no sheet is drawn from it.",)
+    assert [entry.no_sheet for entry in plan.entries] == ["S-3: not approved"]
     who = fitter(position.machine.site)
     assert (
         "would have no sheet"
         in who.get(address("machine_book", position.machine_id)).content.decode()
     )
+
+
+def test_a_book_and_each_of_its_sheets_carry_the_releases_of_its_machine(
+    settings: Any, tmp_path: Path
+) -> None:
+    settings.MEDIA_ROOT = tmp_path
+    position = ready_position()
+    hose = make.fitted(on=position, owner_mark="BQ 17")
+    ConditionalRelease.objects.create(
+        assembly=hose,
+        authority=make.person(),
+        released_at=make.NOW,
+        reason="breakdown",
+        limits="120 bar",
+        replace_by_on=dt.date(2026, 3, 12),
+    )
+    who = fitter(position.machine.site)
+    errand = book_of(position.machine, who)
+    assert run_errand(errand_id=errand.pk, clock=timezone.now)
+    with pdfplumber.open(book_file(errand.pk)) as book:
+        told = ["CONDITIONAL RELEASE on this machine: BQ 17" in (page.extract_text() or "")
+                for page in book.pages]  # fmt: skip
+    assert told == [True, True, False], "contents and sheet; the index is a list of names"
+    assert FrozenSheet.objects.get().content["machine"] == str(position.machine)
+
+
+def test_the_book_of_another_machine_takes_sheets_of_its_own() -> None:
+    position = ready_position()
+    spec = position.required_spec
+    assert spec is not None
+    specs, site = [spec.revisions.get(state="approved")], position.machine.site
+    machines = [make.machine(at=site) for _ in range(7)]
+    facts: Any = {"specs": specs, "site": site, "address": "", "person": None, "at": make.NOW}
+    first = [issue_book_sheets(machine=machine, **facts) for machine in machines]
+    again = [issue_book_sheets(machine=machine, **facts) for machine in machines]
+    assert first == again
+    assert FrozenSheet.objects.count() == 7
 
 
 def test_the_plan_of_a_book_takes_no_more_queries_for_more_positions() -> None:

@@ -10,7 +10,10 @@ import pytest
 from assemblies.calc.sheet import SheetContent
 from assemblies.pdf.hose_book import BookEntry, BookHead, draw_hose_book
 from fleet.pdf.frame import LETTER, SIZES
-from tests.paper_reading import off_page, overlaps, read_pages, struck_out
+from fleet.pdf.pen import Placed
+from tests.paper_reading import off_page, overlaps, read_pages, squeeze, struck_out
+from tests.unit.assemblies.fitting_samples import said
+from tests.unit.assemblies.paper_checks import covered, not_printed
 from tests.unit.assemblies.sheet_samples import everyday, worst
 
 PLACES = [
@@ -80,6 +83,59 @@ def test_covers_nothing_with_many_positions_and_long_names(size: str) -> None:
         assert overlaps(page) == []
         assert struck_out(page) == []
         assert off_page(page, 8.7) == []
+
+
+def worst_head(spec: str) -> BookHead:
+    """Every text as long as its field allows, in signs that no face here draws."""
+    entries = tuple(
+        BookEntry(
+            str(n),
+            said("place", 120) + f" ({n})",
+            "attachment",
+            said("mark", 60),
+            spec if n % 3 else "",
+            "" if n % 3 else said("S", 40) + ": no sheet, see above",
+        )
+        for n in range(1, 9)
+    )
+    return BookHead(
+        machine=said("machine", 40),
+        site=said("site", 120),
+        as_of_on=date(2026, 11, 25),
+        entries=entries,
+        number="BQ 7",
+        remarks=tuple("CONDITIONAL RELEASE on this machine: " + said("limits", 300) for _ in "123"),
+        left_out=tuple(said("S-9", 40) + " has no approved revision." for _ in "12"),
+    )
+
+
+@pytest.mark.parametrize("size", list(SIZES))
+def test_prints_every_text_of_its_first_pages_and_index_whole(size: str) -> None:
+    sheet = everyday()
+    head, log = worst_head("LX-0412 rev 3"), list[Placed]()
+    out = io.BytesIO()
+    draw_hose_book(head, [sheet], out, page=SIZES[size], log=log)
+    pages = read_pages(out.getvalue())
+    told = [placed for placed in log if not placed.text.startswith("Layline · ")]
+    assert not_printed(replace(head, number=""), told, pages) == []
+    assert [placed.text for placed in told if not placed.whole] == []
+    assert covered(pages) == []
+
+
+def test_has_what_must_be_read_first_whole_before_its_contents() -> None:
+    remarks = ("TAKE OUT NOW on this machine: BQ 17.", "CONDITIONAL RELEASE: BQ 44 at Dipper.")
+    out = io.BytesIO()
+    draw_hose_book(replace(head([]), remarks=remarks, left_out=("S-3 is draft.",)), [], out)
+    first = read_pages(out.getvalue())[0].text
+    order = [squeeze(words) for words in (*remarks, "Left out: S-3 is draft.", "Circuit")]
+    assert sorted(order, key=first.index) == order
+
+
+def test_says_of_a_position_why_its_spec_has_no_sheet() -> None:
+    entry = BookEntry("1", "Dipper", "working", "", "", "S-3: not approved")
+    out = io.BytesIO()
+    draw_hose_book(replace(head([]), entries=(entry,)), [], out)
+    assert all("S-3:notapproved" in page.text for page in read_pages(out.getvalue()))
 
 
 def test_refuses_a_book_with_a_missing_or_a_doubled_sheet() -> None:

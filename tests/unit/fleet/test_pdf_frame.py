@@ -24,9 +24,17 @@ def test_bears_number_and_checksum_on_every_page() -> None:
     paper.new_page()
     paper.new_page(PaperStamp("Other", "8", "f" * 64))
     first, second = read_pages(paper.to_bytes())
-    assert "Paper·7·checksum0123-4567-89ab" in first.text
-    assert "Other·8·checksumffff-ffff-ffff" in second.text
+    assert "7·checksum0123-4567-89ab·Paper" in first.text
+    assert "8·checksumffff-ffff-ffff·Other" in second.text
     assert short("0123456789abcdef") == "0123-4567-89ab"
+
+
+def test_keeps_number_and_checksum_where_its_title_is_too_long_for_the_foot() -> None:
+    paper = Paper(PaperStamp("Build sheet " + "LX-机" * 40, "BQ 118", "0" * 64), LETTER)
+    paper.new_page()
+    (page,) = read_pages(paper.to_bytes())
+    assert "BQ118·checksum0000-0000-0000·Buildsheet" in page.text
+    assert overlaps(page) == []
 
 
 @pytest.mark.parametrize(("name", "size"), [("a4", A4), (" Letter ", LETTER)])
