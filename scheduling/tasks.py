@@ -8,6 +8,7 @@ from fleet.actions.errands import ErrandRun
 from scheduling.actions.nudges import STALE_DUES
 from scheduling.actions.stale import refresh_everything, work_off_marks
 from scheduling.actions.tallies import put_tallies_together, recount_tallies
+from scheduling.actions.tryouts import TRY, work_out
 
 
 @register_sweep("stale dues")
@@ -33,3 +34,9 @@ def refresh_dues(run: ErrandRun) -> dict[str, Any]:
 def work_off_stale_dues(_run: ErrandRun) -> dict[str, Any]:
     """What a change too large for its request left to be worked out."""
     return {"lowered": work_off_marks()}
+
+
+@register_errand(TRY)
+def try_a_rule(run: ErrandRun) -> dict[str, Any]:
+    """What a draft of a rule would change, for more hoses than a person waits for."""
+    return work_out(run)
