@@ -5,6 +5,7 @@ from django.urls import URLPattern, URLResolver, path
 from fleet.navigation import Deed, Entry, add_deeds, add_entries, stand_at
 from scheduling.views.catch_up_urls import catch_up_urls
 from scheduling.views.due import due, due_csv
+from scheduling.views.exemption_urls import exemption_urls
 from scheduling.views.hoses import find, hose, hose_by_tag
 from scheduling.views.inspections import deal_with, inspect
 from scheduling.views.machines import machine, machines
@@ -41,6 +42,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("rules/<row_id:rule_id>/withdraw/", rule_withdraw, name="rule_withdraw"),
     *round_urls,
     *catch_up_urls,
+    *exemption_urls,
     path("failures/", failures, name="failures"),
     path("untagged/", untagged, name="untagged"),
     *trace_urls,

@@ -45,7 +45,7 @@ def grant_exemption(
         granted_on=today,
         until_on=until_on,
     )
-    require(person, "approve_rules", _site_of(granted))
+    require(person, "approve_rules", site_of(granted))
     _check(granted)
     granted.save(force_insert=True)
     after = {"covers": {k: str(v) for k, v in covers.items()}, "until": until_on}
@@ -59,7 +59,7 @@ def grant_exemption(
 def end_exemption(*, exemption: Exemption, person: Person, at: dt.datetime) -> Exemption:
     """End an exemption before its day. Atomic. Refuses: ended_already."""
     locked = Exemption.objects.select_for_update().get(pk=exemption.pk)
-    require(person, "approve_rules", _site_of(locked))
+    require(person, "approve_rules", site_of(locked))
     if locked.ended_at is not None:
         raise Refused("ended_already", "This exemption was ended before.")
     locked.ended_at, locked.ended_by = at, person
@@ -87,7 +87,8 @@ def _covers_something(granted: Exemption) -> bool:
     return any(getattr(granted, name) for name in ("assembly_id", "position_id", *columns))
 
 
-def _site_of(granted: Exemption) -> int | None:
+def site_of(granted: Exemption) -> int | None:
+    """The site at which an exemption holds; None for every site."""
     if granted.assembly is not None:
         return int(granted.assembly.site_id)
     if granted.position is not None:

@@ -33,7 +33,7 @@ def _months(label: str) -> forms.IntegerField:
     return forms.IntegerField(label=label, required=False, min_value=1, max_value=1200, widget=box)
 
 
-def _any(label: str, choices: Any) -> forms.ChoiceField:
+def any_of(label: str, choices: Any) -> forms.ChoiceField:
     return forms.ChoiceField(label=label, required=False, choices=[("", "any"), *choices])
 
 
@@ -55,10 +55,10 @@ class RuleForm(forms.Form):
     machine = forms.ModelChoiceField(
         Machine.objects.none(), label="Machine", required=False, empty_label="any"
     )
-    circuit = _any("Circuit", Position.Circuit.choices)
+    circuit = any_of("Circuit", Position.Circuit.choices)
     hose_type = forms.CharField(label="Hose type", max_length=40, required=False)
-    consequence = _any("If it fails", Position.Consequence.choices)
-    exposure = _any("Exposure", Position.Exposure.choices)
+    consequence = any_of("If it fails", Position.Consequence.choices)
+    exposure = any_of("Exposure", Position.Exposure.choices)
     made_months = _months("From hose made")
     built_months = _months("From assembly built")
     fitted_months = _months("From fitted")

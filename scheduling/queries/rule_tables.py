@@ -130,6 +130,18 @@ def _rule_number(name: str, codes: Codes) -> Expression:
     return Case(any_text, default=coded(name, own), output_field=BigIntegerField())
 
 
+def alone(exemption: Exemption, book: Rulebook) -> Exemptions:
+    """One exemption as a table of its own, in the codes of a rulebook that has it."""
+    fields = {field.attname: field for field in exemption._meta.concrete_fields}
+    row = tuple(
+        getattr(exemption, name)
+        if name == "triggers"
+        else fields[name].get_prep_value(getattr(exemption, name))
+        for name in _EXEMPTION
+    )
+    return Exemptions.from_rows(_numbers(_EXEMPTION, [_with_bits(row)], dict(book.texts)))
+
+
 def trigger_bits(names: Iterable[str]) -> int:
     """The triggers an exemption names, as a sum of 2**trigger; 0 for all of them.
 

@@ -13,6 +13,7 @@ from scheduling.calc.standing import Dates, Standing, standing, what_is_due
 from scheduling.models import Due, LifeRuleRevision
 from scheduling.queries.due_columns import Some, due_inputs
 from scheduling.queries.due_facts import dates_of, hose_label, hose_words
+from scheduling.queries.exemptions import ExemptionLine, exemptions_of
 from scheduling.queries.rule_tables import rulebook
 
 
@@ -51,6 +52,7 @@ class Why:
     said: tuple[str, ...]
     reasons: tuple[Reason, ...]
     behind: bool
+    exemptions: tuple[ExemptionLine, ...]
 
     @property
     def said_beside(self) -> tuple[str, ...]:
@@ -93,6 +95,7 @@ def why(person: Person, hose_id: int, *, today: dt.date) -> Why | None:
         said=flag_sentences(due.flags) if due else (),
         reasons=reasons,
         behind=fingerprint != (due.fingerprint if due else None),
+        exemptions=exemptions_of(hose, today=today),
     )
 
 

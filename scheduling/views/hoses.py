@@ -9,6 +9,7 @@ from fleet.models import Person
 from fleet.navigation import deeds_for
 from fleet.permissions import may
 from fleet.views.gate import day_at, person_of, politely, today_of
+from scheduling.queries.exemptions import exemptions_of
 from scheduling.queries.finding_hoses import find as find_typed
 from scheduling.queries.finding_hoses import hose_of_tag
 from scheduling.queries.hose_page import HosePage, hose_page
@@ -46,6 +47,7 @@ def hose(request: HttpRequest, hose_id: int) -> HttpResponse:
         "deeds": _deeds(page, person),
         "may_inspect": may(person, "inspect", page.hose.site_id),
         "today": day_at(page.hose.site),
+        "exemptions": exemptions_of(page.hose, today=day_at(page.hose.site)),
     }
     return render(request, "scheduling/hose.html", context)
 
