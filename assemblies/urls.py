@@ -2,7 +2,9 @@
 
 from django.urls import URLPattern, URLResolver, path
 
+from assemblies.views.build_urls import build_urls
 from assemblies.views.catalogue_urls import catalogue_urls
+from assemblies.views.copy_urls import copy_urls
 from assemblies.views.duty_urls import duty_urls
 from assemblies.views.fitting_up import fit, swap, tag, take_off
 from assemblies.views.paper_urls import paper_urls
@@ -23,7 +25,9 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("hoses/<row_id:hose_id>/tag/", tag, name="tag"),
     *catalogue_urls,
     *trial_urls,
+    *build_urls,
     *reading_urls,
+    *copy_urls,
     *duty_urls,
     *paper_urls,
     *register_urls,

@@ -2,6 +2,7 @@
 
 import datetime as dt
 from collections.abc import Mapping, Sequence
+from copy import copy
 from dataclasses import dataclass, field
 from decimal import Decimal
 from typing import Any
@@ -82,6 +83,13 @@ def share_facts(
         done = record_build(build=piece, typed=mine, seen=piece.version, person=person, at=at)
         changed += done.version != piece.version
     return changed
+
+
+def with_typed(build: BuildRecord, typed: Typed) -> tuple[BuildRecord, dict[str, BuildEnd]]:
+    """A piece and its ends as they would stand with what is typed; nothing is saved."""
+    held, ends = copy(build), ends_of(build)
+    _put(held, ends, typed)
+    return held, ends
 
 
 def locked_build(build: BuildRecord, person: Person) -> BuildRecord:

@@ -1,7 +1,7 @@
 """Crimp trials read: how one stands, what is next, what a crimper's dial is known to be off."""
 
 import datetime as dt
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 from typing import Any
@@ -12,6 +12,7 @@ from assemblies.calc.crimping import Joint
 from assemblies.calc.dial import DialDifference, dial_difference
 from assemblies.calc.trial import Evaluation, Pin, Press, evaluate_trial
 from assemblies.models import (
+    BuildEnd,
     Crimper,
     CrimpTrial,
     FittingRevision,
@@ -118,20 +119,47 @@ def parts_of_trial(trial: CrimpTrial) -> TrialParts:
 
 
 def learnt_dial(crimper: Crimper, die_set: str) -> DialDifference | None:
-    """What a crimper's dial is off with a die, learnt from its own presses; None if unknown."""
+    """What a crimper's dial is off with a die, learnt from its own presses; None if unknown.
+
+    The presses of trials and the crimps of signed builds count alike, the latest of both.
+    """
+    pressed = [*_trial_presses(crimper, die_set), *_built_presses(crimper, die_set)]
+    latest = sorted(pressed, key=lambda one: one[0])[-DIAL_PRESSES:]
+    return dial_difference(((setting, od) for _, setting, od in latest), latest=DIAL_PRESSES)
+
+
+def _trial_presses(
+    crimper: Crimper, die_set: str
+) -> Iterator[tuple[dt.datetime, Decimal, Decimal]]:
     pressed = TrialPress.objects.filter(
         trial__crimper=crimper, trial__die_set=die_set, undone_at=None
     ).select_related("trial")
-    found: list[tuple[Decimal, Decimal]] = []
+    found = 0
     ended: set[int] = set()
     for press in pressed.order_by("-pressed_at", "-pk")[: 8 * DIAL_PRESSES]:
         # Newest first: the first press met of a trial is its last one, which closing measures.
         closing = press.trial.closing_readings if press.trial_id not in ended else []
         ended.add(press.trial_id)
         od = _press(press, closing or press.od_readings).od_mm
-        if od is not None:
-            found.append((press.setting_mm, od))
-    return dial_difference(reversed(found[:DIAL_PRESSES]), latest=DIAL_PRESSES)
+        if od is not None and found < DIAL_PRESSES:
+            found += 1
+            yield press.pressed_at, press.setting_mm, od
+
+
+def _built_presses(
+    crimper: Crimper, die_set: str
+) -> Iterator[tuple[dt.datetime, Decimal, Decimal]]:
+    built = BuildEnd.objects.filter(
+        build__crimper=crimper,
+        die_set=die_set,
+        setting_mm__isnull=False,
+        crimp_od_mm__isnull=False,
+        build__signed_at__isnull=False,
+    )
+    told = built.order_by("-build__signed_at", "-pk")[:DIAL_PRESSES]
+    for at, setting, od in told.values_list("build__signed_at", "setting_mm", "crimp_od_mm"):
+        if at is not None and setting is not None and od is not None:
+            yield at, setting, od
 
 
 def standing_presses(trial: CrimpTrial) -> list[TrialPress]:

@@ -5,9 +5,11 @@ from dataclasses import dataclass
 from decimal import Decimal
 
 from assemblies.models import Assembly, BuildRecord, Position, Stay
+from assemblies.queries.builds import SignedBuild, signed_build
 from assemblies.queries.trace import Source, sources_of
 from assemblies.queries.unmatched import why_unmatched
 from fleet.models import Machine, Person, Usage
+from fleet.permissions import may
 from scheduling.calc.standing import Dates, Standing, standing, what_is_due
 from scheduling.models import Due, Failure, Finding, Inspection
 from scheduling.queries.due_facts import (
@@ -59,7 +61,9 @@ class HosePage:
     uncertain: bool
     hours_here: Decimal | None
     hours_in_all: Decimal | None
-    build: BuildRecord | None
+    signed: SignedBuild | None
+    open_build_id: int | None
+    may_amend: bool
     findings: tuple[Finding, ...]
     inspections: tuple[Inspection, ...]
     failures: tuple[Failure, ...]
@@ -82,6 +86,7 @@ def hose_page(person: Person, hose_id: int, *, today: dt.date) -> HosePage | Non
     dates = dates_of(due)
     here = _hours_here(open_stay)
     since, since_what = age_start(hose, open_stay)
+    signed = signed_build(person, hose.pk)
     return HosePage(
         hose=hose,
         label=hose_label(hose),
@@ -94,7 +99,9 @@ def hose_page(person: Person, hose_id: int, *, today: dt.date) -> HosePage | Non
         uncertain=still_uncertain(due),
         hours_here=here,
         hours_in_all=None if here is None else here + hose.earlier_h,
-        build=BuildRecord.objects.filter(assembly=hose).first(),
+        signed=signed,
+        open_build_id=None if signed else _open_build(hose),
+        may_amend=signed is not None and may(person, "build", signed.site_id),
         findings=_findings(hose),
         inspections=tuple(hose.inspections.order_by("-inspected_on", "-id")[:20]),
         failures=tuple(hose.failures.order_by("-failed_on", "-id")[:20]),
@@ -127,6 +134,12 @@ def stay_line(stay: Stay, person: Person) -> StayLine:
         _sees(person, stay.assembly.site_id),
         *age_start(stay.assembly, stay),
     )
+
+
+def _open_build(hose: Assembly) -> int | None:
+    """The build of a hose that is still on the bench, where it was begun by a sheet."""
+    found = BuildRecord.objects.filter(assembly=hose, signed_at=None, sheet__isnull=False)
+    return found.values_list("pk", flat=True).first()
 
 
 def _sees(person: Person, site_id: int) -> bool:
