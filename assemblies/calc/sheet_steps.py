@@ -146,5 +146,6 @@ def _finish(content: SheetContent) -> tuple[str, ...]:
     return (
         proof.strip(),
         f"Flush{target}, dry and cap both ends.",
-        "Stamp or etch the shell with the lines for stamping; fix the tag.",
+        "Stamp or etch the shell with the lines for stamping, the month that of the build; fix "
+        "the tag.",
     )

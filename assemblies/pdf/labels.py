@@ -85,7 +85,11 @@ STOCKS = {
 
 @dataclass(frozen=True)
 class Label:
-    """What one label says. A blank tag, printed ahead, has its tag, link and mark only."""
+    """What one label says. A blank tag, printed ahead, has its tag, link and mark only.
+
+    `warnings` are what must stand wherever the hose is shown: unmatched parts, a day to replace
+    it by.
+    """
 
     tag: str
     link: str
@@ -93,13 +97,13 @@ class Label:
     pressure: str = ""
     built: str = ""
     length: str = ""
+    warnings: tuple[str, ...] = ()
 
     @property
     def lines(self) -> tuple[str, ...]:
-        """The texts below the tag, those there are."""
-        return tuple(
-            text for text in (self.mark, self.pressure, self.built, self.length) if text.strip()
-        )
+        """The texts below the tag, those there are; the warnings come first."""
+        facts = (self.mark, self.pressure, self.built, self.length)
+        return tuple(text for text in (*self.warnings, *facts) if text.strip())
 
 
 @dataclass(frozen=True)
@@ -171,7 +175,9 @@ def _least_text(label: Label) -> tuple[float, float]:
     """The least width and height of the texts beside the code."""
     first, second = _tag_lines(label.tag)
     tag_w = max(width_pt(part, _TAG_PT[1], bold=True) for part in (first, second))
-    line_w = max((width_pt(readable(line), _LINE_PT[1]) for line in label.lines), default=0.0)
+    line_w = max(
+        (width_pt(readable(line), _LINE_PT[1], bold=True) for line in label.lines), default=0.0
+    )
     height = 2 * _TAG_PT[1] * LEADING + len(label.lines) * _LINE_PT[1] * LEADING
     return max(tag_w, line_w) / PT + 0.2, height / PT + 0.2
 
@@ -205,14 +211,14 @@ def _draw_texts(pen: Pen, box: Box, label: Label) -> None:
     """The tag in two groups as large as fits, the other texts below it."""
     first, second = _tag_lines(label.tag)
     tag_pt = _largest(_TAG_PT, (first, second), box.w, bold=True)
-    line_pt = _largest(_LINE_PT, label.lines, box.w, bold=False)
+    line_pt = _largest(_LINE_PT, label.lines, box.w, bold=True)
     while _texts_mm(label, tag_pt, line_pt) > box.h and tag_pt > _TAG_PT[1]:
         tag_pt = max(_TAG_PT[1], tag_pt - 0.5)
     while _texts_mm(label, tag_pt, line_pt) > box.h and line_pt > _LINE_PT[1]:
         line_pt = max(_LINE_PT[1], line_pt - 0.5)
     y = box.y + (box.h - _texts_mm(label, tag_pt, line_pt)) / 2
     rows = [(first, tag_pt, True), (second, tag_pt, True)]
-    rows += [(line, line_pt, False) for line in label.lines]
+    rows += [(line, line_pt, line in label.warnings) for line in label.lines]
     for text, size, bold in rows:
         height = size * LEADING / PT
         pen.text(Box(box.x, y, box.w, height + 0.02), text, size, floor_pt=size, bold=bold)

@@ -8,7 +8,9 @@ from assemblies.calc.sheet_words import bars, millimetres
 from assemblies.models import Assembly, TagLot
 from assemblies.pdf.labels import Label
 from assemblies.queries.ratings import assembly_ratings
+from assemblies.queries.unmatched import unmatched_among
 from fleet.models import Machine, Person, Site
+from fleet.navigation import About, alarms_about
 
 _TO_THE_MONTH = frozenset({"day", "week", "month"})
 
@@ -16,7 +18,7 @@ _TO_THE_MONTH = frozenset({"day", "week", "month"})
 def hose_labels(hoses: Iterable[Assembly], *, address: str) -> tuple[Label, ...]:
     """A label for each tagged hose; the number of queries doesn't grow with them."""
     tagged = [hose for hose in hoses if hose.tag_id is not None]
-    ratings = assembly_ratings(tagged)
+    ratings, warnings = assembly_ratings(tagged), _warnings(tagged)
     return tuple(
         Label(
             tag=str(hose.tag_id),
@@ -25,9 +27,28 @@ def hose_labels(hoses: Iterable[Assembly], *, address: str) -> tuple[Label, ...]
             pressure=_pressure(ratings[hose.pk].working_pressure_bar),
             built=built_words(hose),
             length=millimetres(hose.length_mm) if hose.length_mm else "",
+            warnings=warnings[hose.pk],
         )
         for hose in tagged
     )
+
+
+def _warnings(hoses: Sequence[Assembly]) -> dict[int, tuple[str, ...]]:
+    """What must stand on a hose itself: that its parts are unmatched, by when it must go."""
+    ids = frozenset(hose.pk for hose in hoses)
+    unmatched = unmatched_among(ids)
+    by_day = {
+        alarm.hose_id: alarm.by_on
+        for alarm in alarms_about(About(hoses=ids))
+        if alarm.kind == "released" and alarm.by_on is not None
+    }
+    return {
+        pk: (
+            *(["UNMATCHED"] if pk in unmatched else []),
+            *(["REPLACE BY", by_day[pk].isoformat()] if pk in by_day else []),
+        )
+        for pk in ids
+    }
 
 
 def blank_labels(lot: TagLot, *, address: str) -> tuple[Label, ...]:

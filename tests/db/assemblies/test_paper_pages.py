@@ -24,6 +24,7 @@ from fleet.actions.errands import run_errand
 from fleet.models import Errand, Machine, Person, Site
 from tests import factories as make
 from tests.db.assemblies import spec_shop as shop
+from tests.db.assemblies.test_sheets import trial_recipe
 
 pytestmark = pytest.mark.django_db
 
@@ -239,6 +240,26 @@ def test_a_label_says_tag_mark_pressure_month_and_length() -> None:
     said = [words.replace("\u00a0", " ") for words in label.lines]
     assert said == ["BQ", "275 bar", "2611", "1200 mm"]
     assert label.link == f"https://hoses.example/T/{hose.tag_id}"
+
+
+def test_a_label_says_that_its_hose_is_unmatched_and_by_when_it_must_go() -> None:
+    item, near, far = make.hose(), shop.end(), shop.end()
+    shop.approved_recipe(item, near)
+    trial_recipe(item, far)
+    spec = shop.approved("S-9", hose=item, near=near, far=far)
+    hose = make.fitted(on=make.position(), owner_mark="BQ 17", spec=spec)
+    bind_tag(assembly=hose, typed="", person=None, at=make.NOW)
+    ConditionalRelease.objects.create(
+        assembly=hose,
+        authority=make.person(),
+        released_at=make.NOW,
+        reason="breakdown",
+        limits="120 bar",
+        replace_by_on=dt.date(2026, 3, 12),
+    )
+    hose.refresh_from_db()
+    (label,) = hose_labels([hose], address="")
+    assert label.warnings == ("UNMATCHED", "REPLACE BY", "2026-03-12")
 
 
 @pytest.mark.parametrize(

@@ -17,6 +17,7 @@ from assemblies.pdf.labels import (
 )
 from fleet.pdf.frame import A4
 from fleet.pdf.pen import Placed
+from fleet.pdf.text import readable
 from tests.paper_reading import codes, overlaps, pictures, read_pages, squeeze
 
 RNG = random.Random(11)
@@ -52,6 +53,28 @@ def test_keep_every_text_inside_its_own_label(name: str) -> None:
         for part in (label.tag, label.mark, label.pressure, label.built, label.length):
             assert squeeze(part) in text
     assert all(placed.whole for placed in log)
+
+
+@pytest.mark.parametrize("name", list(STOCKS))
+def test_carry_what_must_stand_on_the_hose_itself_on_every_stock(name: str) -> None:
+    stock, log = STOCKS[name], list[Placed]()
+    warnings = ("UNMATCHED", "REPLACE BY", "2026-12-09")
+    made = tuple(replace(label, warnings=warnings) for label in labels(stock.a_page))
+    (page,) = read_pages(draw_labels(LabelSheet("L-1", made), stock, log=log))
+    assert overlaps(page) == []
+    assert all(placed.whole for placed in log)
+    for number in range(stock.a_page):
+        text = page.text_in(stock.place(number))
+        assert all(squeeze(words) in text for words in warnings)
+
+
+def test_print_a_mark_of_another_script_or_its_code_points() -> None:
+    stock, log = STOCKS["99.1 × 67.7, 8 a page, A4"], list[Placed]()
+    marked = tuple(replace(label, mark="Чёрный 机 🛠 שלום") for label in labels(8))
+    (page,) = read_pages(draw_labels(LabelSheet("L-1", marked), stock, log=log))
+    assert overlaps(page) == []
+    assert squeeze(readable("Чёрный 机 🛠 שלום")) in page.text_in(stock.place(0))
+    assert "[U+1F6E0]" in page.text
 
 
 def test_leave_out_the_places_used_before() -> None:
