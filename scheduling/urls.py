@@ -6,6 +6,7 @@ from fleet.navigation import Deed, Entry, add_deeds, add_entries, stand_at
 from scheduling.views.catch_up_urls import catch_up_urls
 from scheduling.views.due import due, due_csv
 from scheduling.views.exemption_urls import exemption_urls
+from scheduling.views.failure_urls import failure_urls
 from scheduling.views.hoses import find, hose, hose_by_tag
 from scheduling.views.inspections import deal_with, inspect
 from scheduling.views.machines import machine, machines
@@ -44,6 +45,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     *catch_up_urls,
     *exemption_urls,
     path("failures/", failures, name="failures"),
+    *failure_urls,
     path("untagged/", untagged, name="untagged"),
     *trace_urls,
     path("doubtful/", doubtful, name="doubtful"),

@@ -102,6 +102,7 @@ MEDIA_ROOT = DATA_DIR / "files"
 USE_TZ = True
 TIME_ZONE = "UTC"
 LANGUAGE_CODE = "en-gb"
+CURRENCY = _given.text("CURRENCY", "EUR")  # one for the whole register
 USE_I18N = False
 DEFAULT_AUTO_FIELD = "django.db.models.BigAutoField"
 MESSAGE_STORAGE = "django.contrib.messages.storage.session.SessionStorage"

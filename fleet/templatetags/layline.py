@@ -7,6 +7,7 @@ from typing import Any
 from zoneinfo import ZoneInfo
 
 from django import template
+from django.conf import settings
 from django.forms import BoundField
 from django.utils.html import format_html
 from django.utils.safestring import SafeString
@@ -72,6 +73,14 @@ def day_text(day: dt.date) -> str:
 def number(value: Any, places: int | None = None) -> str:
     """`{{ 12450.5|number }}`; a missing number is a dash."""
     return "–" if value is None or value == "" else grouped(value, places)
+
+
+@register.filter
+def money(minor: int | None) -> str:
+    """`{{ failure.cost_minor|money }}`: whole minor units as EUR 1,234.50; missing is a dash."""
+    if minor is None:
+        return "–"
+    return f"{settings.CURRENCY} {minor / 100:,.2f}"
 
 
 @register.filter
