@@ -10,12 +10,16 @@ from django.utils import timezone
 
 from assemblies.actions.specs import SPEC, approve_spec
 from assemblies.models import SpecRevision
+from assemblies.queries.trace_subjects import Subject, subject_for
 from fleet.actions.refusals import Refused
 from fleet.actions.sendings import do_once
 from fleet.models import HourReading, Person, Sending, TrailEntry
+from scheduling.actions.recalls import recall
+from scheduling.models import Finding, Recall
 from tests import factories as make
 from tests.api_client import Caller
 from tests.db.assemblies import spec_shop as shop
+from tests.db.assemblies import trace_register
 
 pytestmark = [pytest.mark.django_db(transaction=True), pytest.mark.timeout(300)]
 ROUNDS = 20
@@ -57,6 +61,27 @@ def test_of_two_who_approve_one_draft_exactly_one_does() -> None:
         assert sorted(came_to) == ["approved", "not_a_draft"]
     assert SpecRevision.objects.filter(state="approved").count() == ROUNDS
     assert TrailEntry.objects.filter(deed="approved spec").count() == ROUNDS
+
+
+def test_of_two_who_recall_one_reel_there_is_one_recall_and_one_finding_a_hose() -> None:
+    people = [make.person("safety officer"), make.person("safety officer")]
+    site = make.site()
+    for number in range(ROUNDS):
+        reel = trace_register.reel(site, f"R-{number}")
+        for _ in range(3):
+            trace_register.built(site, reel=reel)
+        subject = subject_for(people[0], "reel", str(reel.pk))
+        assert subject is not None
+
+        def call(person: Person, subject: Subject = subject) -> int:
+            told = {"today": make.TODAY, "at": make.NOW, "person": person}
+            asked = {"verdict": "out_now", "by_on": None, "reason": "bad braid"}
+            return int(recall(subject=subject, **asked, **told).pk)
+
+        first, second = at_once(lambda: call(people[0]), lambda: call(people[1]))
+        assert first == second
+    assert Recall.objects.count() == ROUNDS
+    assert Finding.objects.count() == 3 * ROUNDS
 
 
 def test_of_two_sendings_under_one_id_exactly_one_is_recorded() -> None:

@@ -18,6 +18,7 @@ from django.db import connection, models, transaction
 from assemblies.models import Assembly, Position, ShellItem, StockItem
 from fleet.models import Machine, Site
 from fleet.models.seals import install_seals, remove_seals
+from scheduling.models import Recall
 from tests.faults.rows import MOMENT, make_row, values_for
 from tests.faults.two_sessions import Attempt, Sessions
 
@@ -52,6 +53,12 @@ def _unique_constraints() -> dict[str, tuple[type[models.Model], models.UniqueCo
 
 
 UNIQUE = _unique_constraints()
+# Rules that speak only of rows that point at something: the column, and what it points at.
+POINTING: dict[str, tuple[str, type[models.Model]]] = {
+    "posting_once_at_a_site": ("site", Site),
+    "one_recipe_a_joint": ("shell", ShellItem),
+    "recalled_once": ("recall", Recall),
+}
 
 
 def _given(name: str, mark: str) -> dict[str, Any]:
@@ -62,10 +69,9 @@ def _given(name: str, mark: str) -> dict[str, Any]:
         given |= {"place": "position", "position": make_row(Position, "p" + mark)}
     if name == "one_stale_mark_a_subject":
         given |= {"subject_id": zlib.crc32(mark.encode())}
-    if name == "posting_once_at_a_site":
-        given |= {"site": make_row(Site, mark)}
-    if name == "one_recipe_a_joint":
-        given |= {"shell": make_row(ShellItem, mark)}
+    if name in POINTING:
+        column, table = POINTING[name]
+        given |= {column: make_row(table, mark)}
     if name == "part_on_one_carrier":
         given |= {"carrier": make_row(Machine, mark + "c")}
     if name == "owner_mark_once_at_a_site":
