@@ -112,7 +112,7 @@ def copy_hose(
 def add_copy_photos(
     *,
     copy: SpecCopy,
-    sent: Sequence[UploadedFile[Any]],
+    sent: "Sequence[UploadedFile[Any]]",
     caption: str = "",
     client_id: str = "",
     person: Person,

@@ -17,6 +17,7 @@ _MORE: Mapping[str, str] = {
 }  # fmt: skip
 _WORD = re.compile(r"[0-9a-z]+")
 _TUBE = re.compile(r"[ls]?\s*(\d{1,2})(?!\d|x)")
+_METRIC = re.compile(r"m\s?\d{2}\s?x\s?\d(?:\.\d)?")
 _PIPE = re.compile(r"(?:(\d)[ .-])?(?:(\d)/(\d{1,2})|(\d)(?![\d/]))")
 _LEADING_DASH = re.compile(r"^-\s?\d{1,2}[ ,]+")
 _DASH = re.compile(r"^(?:dash )?-?\s?0?(\d{1,2})$")
@@ -57,7 +58,10 @@ def is_end(connection: str, written: str, *, end: str, size: str) -> bool:
     text = _plain(written)
     if row.tube_mm is not None:
         tube = _TUBE.match(text)
-        return row.thread.casefold() in text if tube is None else tube[1] == size
+        metric = _METRIC.search(text)
+        by_tube = tube is None or tube[1] == size
+        by_thread = metric is None or metric[0].replace(" ", "") == row.thread.casefold()
+        return (tube is not None or metric is not None) and by_tube and by_thread
     if row.end in PIPES or row.end == NPT:
         pipe = _PIPE.search(text)
         return pipe is not None and _inches(*pipe.groups()) == size

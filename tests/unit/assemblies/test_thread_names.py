@@ -4,6 +4,7 @@ import pytest
 
 from assemblies.calc.thread_names import end_of, is_end
 from assemblies.standards import tables
+from assemblies.standards.rows import FlangeHead, ThreadRow
 
 TRADE = {
     "24° cone L": "DKOL",
@@ -19,7 +20,7 @@ TRADE = {
 
 
 @pytest.mark.parametrize("row", tables.threads(), ids=lambda row: f"{row.end} {row.size}")
-def test_every_end_is_found_by_size_by_thread_and_by_both(row: tables.ThreadRow) -> None:
+def test_every_end_is_found_by_size_by_thread_and_by_both(row: ThreadRow) -> None:
     series = row.end[-1] if row.tube_mm else ""
     written = {row.thread, row.thread.replace("x", "×"), f"{series}{row.size}"}
     if row.tube_mm or row.size.startswith("-"):
@@ -34,7 +35,7 @@ def test_every_end_is_found_by_size_by_thread_and_by_both(row: tables.ThreadRow)
 
 
 @pytest.mark.parametrize("row", tables.flange_heads(), ids=lambda row: f"{row.end} {row.size}")
-def test_every_flange_is_found_in_any_notation(row: tables.FlangeHead) -> None:
+def test_every_flange_is_found_in_any_notation(row: FlangeHead) -> None:
     name = f"SAE {row.end.removeprefix('flange ')}"
     for text in (row.size, f'{row.size}"'):
         assert is_end(name, text, end=row.end, size=row.size)
