@@ -114,14 +114,16 @@ def _row(assembly: Assembly, look: Look, person: Person, at: dt.datetime) -> Ins
 def deal_with_finding(*, finding: Finding, how: str, person: Person, at: dt.datetime) -> Finding:
     """Note that a finding was dealt with, and how. Atomic.
 
-    Refuses: how_missing, dealt_with_already. Needs `inspect` at the finding's site.
+    Refuses: how_missing, dealt_with_already. Needs `inspect` where its hose is now.
     """
     if not how.strip():
         raise Refused("how_missing", "Say what was done about it.", field="how")
     locked = (
-        Finding.objects.select_for_update(of=("self",)).select_related("site").get(pk=finding.pk)
+        Finding.objects.select_for_update(of=("self",))
+        .select_related("site", "assembly")
+        .get(pk=finding.pk)
     )
-    require(person, "inspect", locked.site_id)
+    require(person, "inspect", locked.assembly.site_id)
     if locked.dealt_with_at is not None:
         raise Refused("dealt_with_already", "This finding was dealt with before.")
     locked.dealt_with_at, locked.dealt_with_by = at, person

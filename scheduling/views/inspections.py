@@ -53,7 +53,7 @@ def deal_with(request: HttpRequest, finding_id: int) -> HttpResponse:
     finding = finding_for(person, finding_id)
     if finding is None:
         raise Http404
-    require(person, "inspect", finding.site_id)
+    require(person, "inspect", finding.assembly.site_id)
     form = DealtWithForm(request.POST or None)
     if request.method == "POST" and form.is_valid():
         how = form.cleaned_data["how"]

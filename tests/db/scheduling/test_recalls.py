@@ -19,6 +19,7 @@ from scheduling.actions.recalls import end_recall, recall
 from scheduling.actions.stale import work_off_marks
 from scheduling.forms.recalls import EndRecallForm, RecallForm
 from scheduling.models import Due, Finding, Recall, StaleMark
+from scheduling.queries.findings import finding_for
 from scheduling.queries.recalls import recall_for, recall_list, recalled, told_elsewhere
 from scheduling.queries.traced import spread
 from tests import factories as make
@@ -333,3 +334,18 @@ def test_the_queries_of_the_lists_do_not_grow(site: Site, officer: Person) -> No
     for code in ("R-2", "R-3"):
         one_more(code)
     assert asked() == few
+
+
+def test_a_finding_goes_with_its_hose_to_another_site_and_is_settled_there(
+    site: Site, officer: Person, bad: Reel
+) -> None:
+    hose, far = built(site, reel=bad), make.site()
+    call(bad, officer)
+    Assembly.objects.filter(pk=hose.pk).update(site=far)
+    finding = Finding.objects.get()
+    with pytest.raises(NotAllowed):
+        deal_with_finding(finding=finding, how="replaced", person=officer, at=NOW)
+    assert finding_for(officer, finding.pk) is None
+    there = make.person("inspector", at=far)
+    assert finding_for(there, finding.pk) == finding
+    deal_with_finding(finding=finding, how="replaced", person=there, at=NOW)
