@@ -22,6 +22,7 @@ from assemblies.actions.specs import (
 from assemblies.calc.standard_notes import CHECK
 from assemblies.forms.specs import CopyForm, SpecForm, SpecSearchForm, spec_initial
 from assemblies.queries.catalogue import codes
+from assemblies.queries.copies import copy_of
 from assemblies.queries.specs import SpecPage, spec_lines, spec_page, spec_revision
 from assemblies.views.shared_things import do_and_return, editor_of, may_do, reader_of
 from fleet.actions.refusals import Refused
@@ -57,6 +58,7 @@ def spec(request: HttpRequest, spec_id: int, number: int | None = None) -> HttpR
         "may": may_do(person, SPEC),
         "may_edit_recipes": may_anywhere(person, RECIPE.edit),
         "seen": SPEC.fingerprint(page.revision) if page.head.state == "draft" else "",
+        "copied": copy_of(person, page.revision),
         "copy_form": CopyForm(initial={"title": page.title}),
         "check": CHECK,
     }
