@@ -14,6 +14,7 @@ from assemblies.signals import (
 from fleet.actions.usages import refresh_usage
 from fleet.signals import machine_changed, reading_recorded
 from scheduling.actions.nudges import hoses_changed, machines_changed
+from scheduling.actions.scrapped_findings import settle_scrapped
 
 
 @receiver(reading_recorded, dispatch_uid="dues follow hours")
@@ -30,6 +31,13 @@ def dues_follow_positions(machine_ids: list[int], at: dt.datetime, **_: Any) -> 
 def dues_follow_machines(machine_ids: list[int], at: dt.datetime, **_: Any) -> None:
     refresh_usage(machine_ids=machine_ids)
     machines_changed(machine_ids, at=at)
+
+
+@receiver(installation_changed, dispatch_uid="findings end with their hoses")
+@receiver(assembly_changed, dispatch_uid="findings end with their pieces")
+def findings_end_with_hoses(assembly_ids: list[int], at: dt.datetime, **_: Any) -> None:
+    # Before the dues: they read what is still open.
+    settle_scrapped(assembly_ids=assembly_ids, at=at)
 
 
 @receiver(installation_changed, dispatch_uid="dues follow fittings")

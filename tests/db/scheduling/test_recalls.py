@@ -7,7 +7,7 @@ import pytest
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
 
-from assemblies.actions.installations import Moment, fit_assembly
+from assemblies.actions.installations import Moment, fit_assembly, scrap_assembly
 from assemblies.models import Assembly, BuildRecord, Reel
 from assemblies.queries.trace_subjects import Subject, subject_for
 from fleet.actions.refusals import Refused
@@ -116,6 +116,19 @@ def test_what_was_dealt_with_is_not_opened_again(site: Site, officer: Person, ba
     deal_with_finding(finding=Finding.objects.get(), how="replaced", person=officer, at=NOW)
     call(bad, officer)
     assert Finding.objects.filter(dealt_with_at=None).count() == 0
+
+
+def test_a_scrapped_hose_is_dealt_with(site: Site, officer: Person, bad: Reel) -> None:
+    hose, fitter = built(site, reel=bad), make.person("fitter", at=site)
+    made = call(bad, officer)
+    scrap_assembly(
+        assembly=hose, when=Moment(TODAY, NOW), person=fitter, now=NOW, reason="recalled"
+    )
+    finding = Finding.objects.get()
+    assert (finding.dealt_with_by, finding.dealt_with_how) == (fitter, "scrapped: recalled")
+    line = recall_for(officer, made.pk)
+    assert line is not None
+    assert line.own.open == 0
 
 
 def test_two_recalls_of_one_thing_that_ask_for_different_things_do_not_stand_together(
