@@ -8,6 +8,7 @@ from typing import Any
 
 from django import forms
 
+from fleet.calc.typed_moments import TypedMoment, parse_moment
 from fleet.calc.units import parse_hours, parse_length, parse_pressure
 
 _WRITTEN = ("%Y-%m-%d", "%d %b %Y", "%d %B %Y")
@@ -33,6 +34,23 @@ class DayBox(forms.DateField):
             raise forms.ValidationError(
                 f"“{value}” is not a day: write 2026-03-09 or 9 Mar 2026."
             ) from error
+
+
+class MomentBox(forms.CharField):
+    """A day, a time or both: 2026-03-09 07:30, 9 Mar 2026, 07:30. Gives a `TypedMoment`."""
+
+    def __init__(self, **options: Any) -> None:
+        box = forms.TextInput(attrs={"inputmode": "text", "autocomplete": "off", "size": 16})
+        super().__init__(**{"max_length": 40, "widget": box, **options})
+
+    def clean(self, value: Any) -> Any:
+        text = super().clean(value)
+        if not text.strip():
+            return TypedMoment(None, None)
+        try:
+            return parse_moment(text)
+        except ValueError as error:
+            raise forms.ValidationError(str(error)) from error
 
 
 class MeasureBox(forms.CharField):

@@ -1,5 +1,7 @@
 """What a person can reach: sites where they may do a thing, a machine they may see."""
 
+from collections.abc import Iterable
+
 from django.db.models import QuerySet
 
 from fleet.models import HourReading, Machine, Person, Site
@@ -31,3 +33,9 @@ def reading_for(person: Person, reading_id: int) -> HourReading | None:
     found = HourReading.objects.visible_to(person).filter(pk=reading_id)
     reading: HourReading | None = found.select_related("meter__machine__site").first()
     return reading
+
+
+def readings_for(person: Person, reading_ids: Iterable[int]) -> list[HourReading]:
+    """Those of some readings that the person may see and that nobody has set aside."""
+    found = HourReading.objects.visible_to(person).filter(pk__in=list(reading_ids))
+    return list(found.filter(set_aside_at=None).select_related("meter__machine__site", "site"))

@@ -54,8 +54,8 @@ def change(machine: Machine, boss: Person, days_ago: float, last: Any, first: An
 
 
 def right(reading: HourReading, boss: Person, hours: Any, **facts: Any) -> HourReading:
-    given = {"typed": str(hours), "reason": "two figures swapped", "read_at": reading.read_at}
-    given |= {"reading_h": Decimal(str(hours)), "at": NOW, **facts}
+    given: dict[str, Any] = {"typed": str(hours), "reading_h": Decimal(str(hours)), "at": NOW}
+    given |= {"reason": "two figures swapped", "read_at": reading.read_at, **facts}
     return correct_reading(reading=reading, person=boss, **given)
 
 
