@@ -2,12 +2,13 @@
 
 import datetime as dt
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from decimal import Decimal
 
 from django.db.models import Q
 
 from assemblies.models import Assembly, Position, Stay
+from assemblies.queries.unmatched import unmatched_among
 from fleet.models import Downtime, HourReading, Machine, Person, Usage
 from scheduling.calc.standing import Standing, standing, what_is_due
 from scheduling.models import Due
@@ -52,6 +53,7 @@ class WalkLine:
     standing: Standing | None
     due_on: dt.date | None
     due_what: str
+    unmatched: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -135,10 +137,12 @@ def _walk(machine: Machine, usages: Mapping[str, Usage], today: dt.date) -> tupl
     stays = Stay.objects.filter(position__machine=machine, is_open=True)
     held = {stay.position_id: stay for stay in stays.select_related("assembly__hose")}
     dues = {due.assembly_id: due for due in Due.objects.filter(machine=machine)}
-    return tuple(
+    lines = [
         _walk_line(place, number, held.get(place.pk), dues, usages.get(place.counts), today)
         for number, place in enumerate(positions.order_by("walk_order", "id"), start=1)
-    )
+    ]
+    unmatched = unmatched_among([line.hose_id for line in lines if line.hose_id is not None])
+    return tuple(replace(line, unmatched=unmatched.get(line.hose_id or 0, "")) for line in lines)
 
 
 def _walk_line(  # noqa: PLR0917  # a row of a page is put together from all that it shows
@@ -170,6 +174,7 @@ def _walk_line(  # noqa: PLR0917  # a row of a page is put together from all tha
         standing=standing(dates, today) if hose else None,
         due_on=dates.due_on if dates else None,
         due_what=what_is_due(dates) if dates else "",
+        unmatched="",
     )
 
 

@@ -4,6 +4,7 @@ import datetime as dt
 from dataclasses import dataclass
 
 from assemblies.models import Position, Stay
+from assemblies.queries.unmatched import hurts_there, unmatched_among
 from fleet.models import Person
 from scheduling.calc.standing import Dates, Standing, standing, what_is_due
 from scheduling.models import Due, Failure
@@ -27,6 +28,8 @@ class PositionPage:
     failures: tuple[Failure, ...]
     before_id: int | None
     after_id: int | None
+    unmatched: str
+    hurts: bool
 
 
 def position_page(person: Person, position_id: int, *, today: dt.date) -> PositionPage | None:
@@ -52,6 +55,8 @@ def position_page(person: Person, position_id: int, *, today: dt.date) -> Positi
         failures=_failures(position),
         before_id=before_id,
         after_id=after_id,
+        unmatched=unmatched_among([held.hose_id]).get(held.hose_id, "") if held else "",
+        hurts=hurts_there(position),
     )
 
 

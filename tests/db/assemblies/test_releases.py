@@ -428,3 +428,18 @@ def test_a_fitter_is_refused_a_stranger_finds_nothing_and_nobody_logs_in(
             client.force_login(who)
         assert {client.post(url, posted()).status_code for url in urls} == {code}
     assert not ConditionalRelease.objects.exists()
+
+
+def test_pages_say_that_a_hose_is_unmatched(client: Client, site: Site, spot: Position) -> None:
+    hose = unmatched(site)
+    fit(hose, spot)
+    client.force_login(make.person("planner", at=site))
+    urls = [
+        reverse("scheduling:hose", args=[hose.pk]),
+        reverse("scheduling:position", args=[spot.pk]),
+        reverse("scheduling:machine", args=[spot.machine_id]),
+    ]
+    for url in urls:
+        assert "unmatched parts" in client.get(url).content.decode(), url
+    Position.objects.filter(pk=spot.pk).update(consequence="hurts")
+    assert "Unmatched where a failure hurts someone" in client.get(urls[1]).content.decode()
