@@ -58,9 +58,10 @@ def look_up(person: Person, text: str, *, today: dt.date) -> Found:
         (shelf, items(slug, text, after=None, size=MOST_OF_EACH)) for slug, shelf in SHELVES.items()
     ]
     specs = spec_lines(text, after=None, size=MOST_OF_EACH)
-    options = {"text": text, "standing": "all"}
-    reels = reel_lines(person, **options, after=None, size=MOST_OF_EACH, today=today)
-    lots = shelf_lines(person, **options, after=None, size=MOST_OF_EACH)
+    reels = reel_lines(
+        person, text=text, standing="all", after=None, size=MOST_OF_EACH, today=today
+    )
+    lots = shelf_lines(person, text=text, standing="all", after=None, size=MOST_OF_EACH)
     return Found(
         terms,
         tuple(ItemsFound(shelf, page.rows, page.after is not None) for shelf, page in pages),

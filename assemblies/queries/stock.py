@@ -8,6 +8,7 @@ from typing import Any
 
 from django.db.models import Q
 
+from assemblies.calc.day_ranges import DayRange, Precision
 from assemblies.calc.reel_age import ReelAge, reel_age
 from assemblies.models import (
     FittingItem,
@@ -21,12 +22,18 @@ from assemblies.models import (
     StockMovement,
 )
 from assemblies.queries.parts import counting
-from assemblies.queries.reel_limits import ReelLimits, reel_limits
+from assemblies.queries.reel_limits import reel_limits
 from assemblies.queries.side_by_side import size_words
 from fleet.models import Person, Site
 from fleet.queries.keyset import Order, Page, page_of
 
 NEWEST_FIRST = Order("id", down=True)
+_PRECISIONS: Mapping[str, Precision] = {
+    "week": "week",
+    "month": "month",
+    "quarter": "quarter",
+    "year": "year",
+}
 
 
 @dataclass(frozen=True, slots=True)
@@ -116,13 +123,13 @@ def age_of(reel: Reel, limits: Sequence[Any], on: dt.date) -> ReelAge:
 
 
 def made_words(reel: Reel) -> str:
-    """When the hose of a reel was made, as exactly as it is known."""
-    if reel.made_earliest_on is None:
-        return "not known"
+    """When the hose of a reel was made, as it is known: `quarter 2 of 2025`, a day, two days."""
     earliest, latest = reel.made_earliest_on, reel.made_latest_on or reel.made_earliest_on
-    if earliest == latest:
-        return str(earliest)
-    return f"{earliest.isoformat()} to {latest.isoformat()} ({reel.get_made_precision_display()})"
+    if earliest is None or latest is None:
+        return "not known"
+    if reel.made_precision in _PRECISIONS:
+        return str(DayRange(earliest, latest, _PRECISIONS[reel.made_precision], ""))
+    return str(earliest) if earliest == latest else f"{earliest} to {latest}"
 
 
 def stock_item_for(person: Person, item_id: int) -> StockItem | None:
@@ -142,11 +149,6 @@ def movements_of(
     return Page(tuple(_movement(row, item.unit) for row in page.rows), page.after)
 
 
-def hose_types_of(hose_ids: Sequence[int]) -> Mapping[int, HoseRevision]:
-    """The revision that counts of each hose item."""
-    return counting(HoseRevision, hose_ids)
-
-
 def what_it_is(items: Sequence[StockItem]) -> dict[int, str]:
     """What each line of the stock is, in the catalogue's words; in two queries."""
     fittings = counting(FittingRevision, {one.fitting_id for one in items if one.fitting_id})
@@ -160,9 +162,9 @@ def sites_to_keep(person: Person) -> list[Site]:
     return [site for site in seen if "keep_stock" in person.capabilities_at(site.pk)]
 
 
-def limits_now() -> ReelLimits:
-    """The limits of reel age, for a page of several reels."""
-    return reel_limits()
+def sites_seen(person: Person) -> list[Site]:
+    """The sites whose stock the person sees."""
+    return list(Site.objects.visible_to(person).filter(withdrawn_at=None))
 
 
 def _reel_choice(item: StockItem, age: ReelAge) -> ReelChoice:
@@ -202,8 +204,10 @@ def _words(item: StockItem, fittings: Mapping[int, Any], shells: Mapping[int, An
         return f"{row.connection} {row.connection_size}, {row.get_form_display()}" if row else ""
     if item.shell_id:
         row = shells.get(item.shell_id)
-        layers = f"for {row.layers_made_for} layers" if row else ""
-        return f"shell {layers}, {size_words(row.tail_dn)}" if row else ""
+        if row is None:
+            return ""
+        layers = f"{row.layers_made_for} layer{'s' * (row.layers_made_for != 1)}"
+        return f"shell for {layers}, {size_words(row.tail_dn)}"
     return ""
 
 

@@ -1,0 +1,150 @@
+"""Reels: the list, one with its age and what was built from it, received, dated, withdrawn."""
+
+from django.contrib import messages
+from django.http import Http404, HttpRequest, HttpResponse
+from django.shortcuts import redirect, render
+from django.urls import reverse
+from django.utils import timezone
+from django.views.decorators.http import require_POST, require_safe
+
+from assemblies.actions.reels import date_reel, receive_reel, withdraw_reel
+from assemblies.forms.stock import LevelForm, ReelDateForm, ReelForm, StockFilterForm
+from assemblies.models import Reel
+from assemblies.queries.catalogue import codes
+from assemblies.queries.reels import STANDINGS, reel_for, reel_lines, reel_page
+from assemblies.queries.stock import movements_of, sites_seen, sites_to_keep
+from assemblies.views.shared_things import do_and_return, reader_of
+from fleet.actions.refusals import Refused
+from fleet.navigation import deeds_for
+from fleet.permissions import NotAllowed, may, require
+from fleet.views.forms import refuse
+from fleet.views.gate import day_at, person_of, politely, today_of
+from fleet.views.paging import SIZE, place_of, shown
+
+
+@politely
+@require_safe
+def reels(request: HttpRequest) -> HttpResponse:
+    """The reels of the person's sites, those with hose left first of all."""
+    person = reader_of(request)
+    standings = [(name, words) for name, (words, _) in STANDINGS.items()]
+    form = StockFilterForm(request.GET, standings=standings, sites=sites_seen(person))
+    page = reel_lines(
+        person,
+        **form.asked(),
+        after=place_of(request, str, int),
+        size=SIZE,
+        today=today_of(person),
+    )
+    context = {
+        "form": form,
+        "page": shown(request, page),
+        "may_receive": bool(sites_to_keep(person)),
+        "narrowed": bool(request.GET),
+    }
+    return render(request, "assemblies/stock/reels.html", context)
+
+
+@politely
+@require_safe
+def reel(request: HttpRequest, reel_id: int) -> HttpResponse:
+    """One reel: how old, how its wire measured, what is left, what moved, what was built."""
+    person = person_of(request)
+    today = day_at(_reel(request, reel_id).site)
+    page = reel_page(person, reel_id, today=today)
+    if page is None:
+        raise Http404
+    site_id = page.reel.site_id
+    moved = (
+        shown(request, movements_of(page.item, after=place_of(request, int), size=SIZE))
+        if page.item
+        else None
+    )
+    keeps = may(person, "keep_stock", site_id)
+    context = {
+        "page": page,
+        "moved": moved,
+        "keeps": keeps,
+        "may_move": keeps or may(person, "build", site_id),
+        "may_withdraw": keeps or may(person, "withdraw", site_id),
+        "deeds": deeds_for("reel", reel_id, person=person, site_id=site_id),
+        "level_form": LevelForm(initial={"level": page.item.reorder_at if page.item else None}),
+    }
+    return render(request, "assemblies/stock/reel.html", context)
+
+
+@politely
+def reel_receive(request: HttpRequest) -> HttpResponse:
+    """A reel that came in: one page, its marks read, what they leave open asked."""
+    person, now = person_of(request), timezone.now()
+    sites = sites_to_keep(person)
+    if not sites:
+        raise NotAllowed("This needs the right “keep stock” at one of your sites.")
+    form = ReelForm(request.POST or None, sites=sites, initial={"received_on": day_at(sites[0])})
+    if request.method == "POST" and form.is_valid():
+        site = form.chosen_site
+        try:
+            made = receive_reel(
+                site=site,
+                delivery=form.delivery(),
+                person=person,
+                at=now,
+                today=day_at(site, now),
+            )
+        except Refused as refusal:
+            refuse(form, refusal)
+        else:
+            messages.success(request, f"Reel {made} is in the stock: write {made} on it.")
+            return redirect("assemblies:reel", made.pk)
+    context = {"form": form, "suggestions": {"hose": codes("hose")}}
+    return render(request, "assemblies/stock/reel_receive.html", context)
+
+
+@politely
+def reel_date(request: HttpRequest, reel_id: int) -> HttpResponse:
+    """A better day for when the hose was made."""
+    person, found = person_of(request), _reel(request, reel_id)
+    require(person, "keep_stock", found.site_id)
+    form = ReelDateForm(
+        request.POST or None,
+        received_on=found.received_on,
+        initial={"made_typed": found.made_typed if len(found.made_typed) < 20 else ""},
+    )
+    if request.method == "POST" and form.is_valid():
+        given = form.cleaned_data
+        try:
+            date_reel(
+                reel=found,
+                made=given["made"],
+                typed=given["made_typed"],
+                person=person,
+                at=timezone.now(),
+            )
+        except Refused as refusal:
+            refuse(form, refusal)
+        else:
+            messages.success(request, f"Reel {found}: made {given['made']}.")
+            return redirect("assemblies:reel", reel_id)
+    return render(request, "assemblies/stock/reel_date.html", {"form": form, "reel": found})
+
+
+@politely
+@require_POST
+def reel_withdraw(request: HttpRequest, reel_id: int) -> HttpResponse:
+    """Withdrawing a reel, for a reason."""
+    person, found = person_of(request), _reel(request, reel_id)
+    return do_and_return(
+        request,
+        lambda: withdraw_reel(
+            reel=found, reason=request.POST.get("reason", ""), person=person, at=timezone.now()
+        ),
+        done=f"Reel {found} is withdrawn: nothing more is built from it.",
+        back=reverse("assemblies:reel", args=[reel_id]),
+    )
+
+
+def _reel(request: HttpRequest, reel_id: int) -> Reel:
+    found = reel_for(person_of(request), reel_id)
+    if found is None:
+        raise Http404
+    return found
