@@ -13,6 +13,7 @@ from assemblies.actions.installations import (
     swap_assembly,
 )
 from assemblies.models import Assembly, Position, Stay
+from fleet.actions.mounts import hours_of_machine, is_ridden_by
 from fleet.actions.readings import record_reading
 from fleet.actions.refusals import Refused
 from fleet.models import Person
@@ -101,12 +102,14 @@ def moment_at_machine(
 ) -> Moment:
     """The moment of work at a position, its meter recorded; call inside a transaction.
 
-    A reading in doubt is kept, but gives no machine hours.
+    On an attachment that counts its carrier's hours it is the carrier's meter that was read. A
+    reading in doubt is kept, but gives no machine hours.
     """
     if when.reading_h is None:
         return Moment(on=when.on, at=when.at)
+    carrier = is_ridden_by(position.machine, when.on)
     reading = record_reading(
-        machine=position.machine,
+        machine=carrier or position.machine,
         counts=position.counts,
         reading_h=when.reading_h,
         read_at=when.at,
@@ -116,4 +119,6 @@ def moment_at_machine(
         at=now,
     )
     trusted = reading.machine_h if reading.counts_in_forecasts else None
+    if carrier is not None and trusted is not None:
+        trusted = hours_of_machine(position.machine, position.counts, when.on)
     return Moment(on=when.on, at=when.at, machine_h=trusted)
