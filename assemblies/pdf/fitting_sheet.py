@@ -4,8 +4,6 @@ The card stands on the second page, so that a sheet printed on both sides has it
 does not fit its box is printed whole on the pages after it, never cut away.
 """
 
-from dataclasses import replace
-
 from assemblies.calc.fitting_sheet import FittingContent, HoseCard, PortLine
 from assemblies.calc.fitting_words import (
     duty_words,
@@ -29,7 +27,6 @@ from fleet.pdf.steps import steps_band
 _GAP_MM = 3.0
 _HEAD_MM = 12.0
 _BAR_MM = 4.8
-_ALERTS_MM = 22.0
 _PEN_MM = (10.5, 13.0)
 _STEP_PT = (6.4, 8.2)
 _LEAST_REMARKS_MM = 9.0
@@ -55,7 +52,7 @@ def _draw_front(paper: Paper, content: FittingContent, overleaf: Overleaf) -> No
     pen, body = paper.new_page(), paper.page.body
     before = [
         _head(pen, body.w, content, overleaf),
-        *_alerts(pen, body.w, content, overleaf),
+        *alert_bands(pen, body.w, content.alerts, overleaf),
         *_facts(pen, body.w, content, overleaf),
         *_hoses(pen, body.w, content, overleaf),
         *_ports(pen, body.w, content, overleaf),
@@ -116,12 +113,6 @@ def _draw_title(pen: Pen, box: Box, content: FittingContent, overleaf: Overleaf)
         put(pen, words, known, "Position", overleaf, size_pt=13, bold=True)
     else:
         pen.rectangle(words, 0.35)
-
-
-def _alerts(pen: Pen, width: float, content: FittingContent, overleaf: Overleaf) -> list[Band]:
-    """Alerts have their room before any other text has more than its least."""
-    bands = alert_bands(pen, width, content.alerts, overleaf)
-    return [replace(band, least=min(band.whole, _ALERTS_MM)) for band in bands]
 
 
 def _facts(pen: Pen, width: float, content: FittingContent, overleaf: Overleaf) -> list[Band]:

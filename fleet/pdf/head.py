@@ -10,6 +10,7 @@ from fleet.pdf.pen import Box, Pen
 
 QR_MM = 18.0
 _ALERT_PT = 8.5
+_FIRST_MM = 22.0
 
 
 def day_words(day: date | None) -> str:
@@ -25,7 +26,10 @@ def draw_code(pen: Pen, box: Box, words: str, link: str) -> None:
 
 
 def alert_bands(pen: Pen, width: float, alerts: Sequence[str], overleaf: Overleaf) -> list[Band]:
-    """What must stand on a paper in large letters; nothing where there is nothing."""
+    """What must stand on a paper in large letters; nothing where there is nothing.
+
+    Its room comes before that of any other text, up to a bound that leaves a page its boxes.
+    """
     if not alerts:
         return []
     text = "\n".join(f"▲ {alert}" for alert in alerts)
@@ -36,4 +40,5 @@ def alert_bands(pen: Pen, width: float, alerts: Sequence[str], overleaf: Overlea
         inner = box.inset(1.4, 1.0)
         put(pen, inner, text, "Stands on this sheet", overleaf, size_pt=_ALERT_PT, bold=True)
 
-    return [Band(band.least + 2, band.whole * 1.1 + 2, band.wanted * 1.15 + 2, draw)]
+    whole = band.whole * 1.1 + 2
+    return [Band(min(whole, _FIRST_MM), whole, band.wanted * 1.15 + 2, draw)]

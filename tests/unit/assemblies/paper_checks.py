@@ -57,13 +57,13 @@ def astray(log: list[Placed], pages: list[PageRead]) -> list[str]:
 
 
 def cut_off(log: list[Placed], pages: list[PageRead]) -> list[str]:
-    """The texts that did not fit their box and stand whole on no later page."""
-    wrong = []
-    for placed in log:
-        later = "".join(page.text for page in pages[placed.page :])
-        if not placed.whole and squeeze(readable(placed.text)) not in later:
-            wrong.append(placed.text)
-    return wrong
+    """The texts that did not fit their box and stand whole nowhere else on the paper."""
+    whole = "".join(page.text for page in pages)
+    return [
+        placed.text
+        for placed in log
+        if not placed.whole and squeeze(readable(placed.text)) not in whole
+    ]
 
 
 def covered(pages: list[PageRead]) -> list[object]:
