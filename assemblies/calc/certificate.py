@@ -177,6 +177,12 @@ def with_tools_of(content: CertificateContent, former: CertificateContent) -> Ce
 
 
 def _tool_as(tool: ToolLine | None, before: ToolLine | None) -> ToolLine | None:
+    """The tool as it was stated before, where it is the same one.
+
+    >>> again = ToolLine("M 1", "gauge", date(2027, 1, 7))
+    >>> _tool_as(again, ToolLine("M 1", "gauge", date(2026, 1, 7))).calibrated_on.isoformat()
+    '2026-01-07'
+    """
     if tool is None or before is None or tool.code != before.code:
         return tool
     return before

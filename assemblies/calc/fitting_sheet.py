@@ -113,7 +113,15 @@ class FittingContent:
 
 
 def to_json(content: FittingContent) -> str:
-    """The content as canonical JSON, the form in which it is stored."""
+    """The content as canonical JSON, the form in which it is stored.
+
+    >>> place, none = Place("Blackmere Quarry", "BQ-014"), HoseCard()
+    >>> ends = PortLine("A"), PortLine("B", torque_nm=Decimal("60.0"))
+    >>> day = date(2026, 11, 26)
+    >>> content = FittingContent("BQ 12", day, place, Access(), none, none, ends)
+    >>> from_json(to_json(content)) == content
+    True
+    """
     return frozen.to_json(content)
 
 
