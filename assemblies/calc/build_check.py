@@ -115,7 +115,7 @@ def _cut(content: SheetContent, actuals: BuildActuals) -> Iterator[Line]:
 
 def _length(asked: Asked, got: Decimal | None, wanted: Decimal, content: SheetContent) -> Line:
     if got is None:
-        return asked.missing(f"Write the {asked.what.lower()} that you measured.")
+        return asked.missing("Write the length that you measured.")
     low, high = wanted - content.length.minus_mm, wanted + content.length.plus_mm
     shown = millimetres(got)
     if got < low:

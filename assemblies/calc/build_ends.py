@@ -131,14 +131,15 @@ def _depth(case: _Case) -> Line:
 
 def _skive(asked: Asked, wanted: Skive, got: SkiveDone, depth_mm: Decimal | None) -> Line:
     if got.kind is None or (got.kind is SkiveKind.LENGTH and got.length_mm is None):
-        return asked.missing(f"{asked.what}: say none, or the length that was taken off.")
+        return asked.missing("Say none, or the length that was taken off.")
     shown = millimetres(got.length_mm) if got.kind is SkiveKind.LENGTH else got.kind.value
     if wanted.kind is SkiveKind.UNKNOWN:
         return asked.doubtful(shown, f"The sheet does not know the {asked.what.lower()}: ask.")
     if got.kind is SkiveKind.UNKNOWN:
-        return asked.out(shown, f"{asked.what} is not known: the sheet asks for {asked.wanted}.")
+        return asked.out(shown, f"Not known was written, the sheet asks for {asked.wanted}.")
     if got.kind is not wanted.kind:
-        return asked.out(shown, f"{asked.what}: {shown} was done, the sheet asks {asked.wanted}.")
+        done = f"{shown[:1].upper()}{shown[1:]} was taken off"
+        return asked.out(shown, f"{done}, the sheet asks for {asked.wanted}.")
     if wanted.length_mm is None or got.length_mm is None:
         return asked.good(shown)
     return _skive_length(asked, wanted.length_mm, got.length_mm, depth_mm)
@@ -154,7 +155,7 @@ def _skive_length(asked: Asked, wanted: Decimal, got: Decimal, depth_mm: Decimal
         )
     if abs(got - wanted) > SKIVE_WITHIN_MM:
         return asked.out(
-            shown, f"{asked.what} is {shown}, wanted are {asked.wanted}: look again, or cut anew."
+            shown, f"{shown} was taken off, the sheet asks for {asked.wanted}: look again."
         )
     return asked.good(shown)
 

@@ -26,6 +26,17 @@ class Line:
     verdict: Verdict
     sentence: str = ""
 
+    @property
+    def named(self) -> str:
+        """What it is, with its end where it is of one.
+
+        >>> Asked("end A", "a_pin", "Pin").missing("Try the pin.").named
+        'End A, pin'
+        """
+        if not self.step.startswith("end "):
+            return self.what
+        return f"End {self.step[4:]}, {self.what[:1].lower()}{self.what[1:]}"
+
 
 @dataclass(frozen=True, slots=True)
 class Asked:

@@ -48,6 +48,11 @@ class Box:
     lines: tuple[Line, ...]
     proposed: str = ""
 
+    @property
+    def only_of_a_length(self) -> bool:
+        """Whether the box before it must say that there is a length at all."""
+        return self.name.endswith("_skive_mm")
+
 
 @dataclass(frozen=True, slots=True)
 class Step:

@@ -93,7 +93,10 @@ class SharedForm(forms.Form):
             if end.crimp is not None:
                 fields = end_fields(end.label, end.crimp, choices)
                 names = (f"{end.label.lower()}_{name}" for name in SHARED_OF_AN_END)
-                found |= {name: fields[name] for name in names if name in fields}
+                mine = {name: fields[name] for name in names if name in fields}
+                for box in mine.values():
+                    box.label = f"End {end.label}: {str(box.label).lower()}"
+                found |= mine
         self.fields = {**found, **self.fields}
 
     def typed(self) -> Typed:

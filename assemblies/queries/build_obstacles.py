@@ -16,12 +16,13 @@ def obstacles_to_sign(
     """Why a piece can't be signed as good, in the order of the bench; empty where it can."""
     if judged is None:
         return ("This piece has no sheet to be judged by: it can't be signed here.",)
-    return (
-        *(f"{line.what}: {line.sentence}" for line in judged.obstacles),
-        *_first_off(build),
-        *_withdrawn(build, ends),
-        *_short(ends),
-    )
+    lines = (f"{line.named}: {line.sentence}" for line in judged.obstacles)
+    return (*lines, *obstacles_beside(build, ends))
+
+
+def obstacles_beside(build: BuildRecord, ends: dict[str, BuildEnd]) -> tuple[str, ...]:
+    """What stands in the way of signing a piece beside what is judged of it."""
+    return (*_first_off(build), *_withdrawn(build, ends), *_short(ends))
 
 
 def said_beside(build: BuildRecord, ends: dict[str, BuildEnd]) -> tuple[str, ...]:
@@ -61,7 +62,7 @@ def first_off_faults(piece: BuildRecord) -> tuple[str, ...]:
         return ("It has no sheet to be judged by.",)
     bad = (Verdict.OUT, Verdict.MISSING)
     return tuple(
-        f"{line.what}: {line.sentence}" for line in judged.of(*CRIMPED) if line.verdict in bad
+        f"{line.named}: {line.sentence}" for line in judged.of(*CRIMPED) if line.verdict in bad
     )
 
 

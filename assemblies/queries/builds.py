@@ -34,6 +34,21 @@ class PiecePage:
     may_build: bool
 
     @property
+    def wrong(self) -> tuple[str, ...]:
+        """What is out, and what stands in the way beside what is judged: each a sentence."""
+        unwritten = {f"{line.named}: {line.sentence}" for line in self._missing}
+        return tuple(one for one in self.obstacles if one not in unwritten)
+
+    @property
+    def unwritten(self) -> tuple[str, ...]:
+        """The names of what is not written yet."""
+        return tuple(line.named for line in self._missing)
+
+    @property
+    def _missing(self) -> tuple[Line, ...]:
+        return tuple(line for line in self.judged.obstacles if line.verdict is Verdict.MISSING)
+
+    @property
     def next_id(self) -> int | None:
         """The next piece of the batch that is still open, after this one first."""
         here = self.build.place_in_batch

@@ -23,6 +23,7 @@ from assemblies.forms.bench_boxes import piece_initial
 from assemblies.forms.build_steps import said_by_box, steps_of, unreadable
 from assemblies.forms.builds import AmendForm, PieceForm, ScrapForm, SignForm
 from assemblies.models import BuildRecord
+from assemblies.queries.bench_choices import proposals
 from assemblies.queries.build_facts import actuals_of
 from assemblies.queries.builds import PiecePage, build_for, piece_page
 from fleet.actions.refusals import Refused
@@ -56,7 +57,7 @@ def build_judge(request: HttpRequest, build_id: int) -> HttpResponse:
     page = open_page(request, held)
     form = _form(request, page)
     form.is_valid()
-    return JsonResponse({"said": _said(form, _judged(page, form))})
+    return JsonResponse({"said": _said(form, _judged(page, form)), "dial": _dial(page, form)})
 
 
 @require_POST
@@ -181,7 +182,7 @@ def _answer(
         return JsonResponse({"wrong": wrong, "said": said}, status=422)
     if as_script:
         fresh = open_page(request, seen_build(request, saved.pk))
-        told = {"version": saved.version, "said": _said(None, fresh.judged)}
+        told: dict[str, Any] = {"version": saved.version, "said": _said(None, fresh.judged)}
         return JsonResponse({**told, "left": _left(fresh)})
     messages.success(request, "Saved.")
     if request.POST.get("then") == "next" and page.next_id is not None:
@@ -204,6 +205,13 @@ def _said(form: PieceForm | None, judged: Judgement) -> dict[str, str]:
         for name in {*boxes, *lines}
         if name
     }
+
+
+def _dial(page: PiecePage, form: PieceForm) -> dict[str, str]:
+    """What to dial at each end, by the crimper and dies that stand in the boxes."""
+    held, ends = with_typed(page.build, form.typed())
+    found = proposals(held, ends, page.content)
+    return {f"{label.lower()}_setting_mm": one.words for label, one in found.items()}
 
 
 def _left(page: PiecePage) -> str:

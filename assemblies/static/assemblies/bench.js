@@ -64,7 +64,13 @@
     data.delete("photos");
     try {
       const response = await post(form.dataset.judge, data);
-      if (response.ok) say((await response.json()).said);
+      if (!response.ok) return;
+      const { said, dial } = await response.json();
+      say(said);
+      for (const [name, words] of Object.entries(dial)) {
+        const place = form.querySelector(`[data-dial="${name}"]`);
+        if (place) place.textContent = words;
+      }
     } catch { /* no connection: what is typed is kept */ }
   };
   const typed = () => {
@@ -123,6 +129,12 @@
   const drawId = () => Array.from(crypto.getRandomValues(new Uint8Array(10)),
     (byte) => byte.toString(16).padStart(2, "0")).join("");
 
+  form.addEventListener("change", ({ target }) => {
+    // A skive that is none has no length.
+    if (!target.name.endsWith("_skive") || target.value === "length") return;
+    const length = form.elements[`${target.name}_mm`];
+    if (length) length.value = "";
+  });
   form.addEventListener("input", typed);
   form.addEventListener("submit", (event) => {
     event.preventDefault();
