@@ -25,7 +25,7 @@ FEWEST_YEAR_PAIRS: Final = 6
 MOST_POINTS: Final = 120
 CONFIDENCE: Final = 0.9
 MOST_MILLI: Final = 24_000
-STALE_AFTER_DAYS: Final = 45
+STALE_AFTER_DAYS: Final = 30
 
 
 class Basis(Enum):
@@ -155,7 +155,7 @@ def usage_rate(
 def is_stale(as_of_on: int | None, today: int, *, after_days: int = STALE_AFTER_DAYS) -> bool:
     """Whether the last reading is missing or older than the set time. Days since 1970-01-01.
 
-    >>> is_stale(20_000, 20_045), is_stale(20_000, 20_046), is_stale(None, 20_000)
+    >>> is_stale(20_000, 20_030), is_stale(20_000, 20_031), is_stale(None, 20_000)
     (False, True, True)
     """
     return as_of_on is None or today - as_of_on > after_days

@@ -7,15 +7,15 @@ from an index that holds nothing else, up to a cap.
 import datetime as dt
 from dataclasses import dataclass
 
-from django.db.models import Model, Q, QuerySet
+from django.db.models import Model, QuerySet
 
-from fleet.models import Downtime, HourReading, Machine, Person, Site, Usage
+from fleet.models import Downtime, HourReading, Machine, Person, Site
+from fleet.queries.stale_hours import stale_usages
 from scheduling.models import Failure
 from scheduling.queries.catch_up import lines_to_do, open_plan_of
 from scheduling.queries.tallies import due_counts
 
 MOST = 1000
-STALE_DAYS = 30
 
 
 @dataclass(frozen=True, slots=True)
@@ -107,8 +107,7 @@ def _doubtful(person: Person) -> "QuerySet[HourReading]":
 def _stale(person: Person, today: dt.date) -> tuple[StaleMachine, ...]:
     """The machines in service whose hours are oldest, those never read first."""
     machines = Machine.objects.visible_to(person).filter(withdrawn_at=None, status="in_service")
-    old = Q(as_of_on__isnull=True) | Q(as_of_on__lt=today - dt.timedelta(days=STALE_DAYS))
-    found = Usage.objects.filter(old, machine__in=machines).select_related("machine")
+    found = stale_usages(today).filter(machine__in=machines).select_related("machine")
     rows = found.order_by("as_of_on", "machine_id")[:8]
     lines = [StaleMachine(u.machine_id, u.machine.fleet_number, u.as_of_on) for u in rows]
     return tuple(sorted(lines, key=lambda line: line.as_of_on or dt.date.min))

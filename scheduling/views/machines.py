@@ -7,6 +7,7 @@ from fleet.navigation import deeds_for
 from fleet.permissions import may, may_anywhere
 from fleet.views.gate import day_at, person_of, politely, today_of
 from fleet.views.paging import SIZE, place_of, shown
+from fleet.views.usage_pictures import usage_pictures
 from scheduling.forms.filters import MachineFilterForm
 from scheduling.queries.machine_list import machine_list
 from scheduling.queries.machine_page import machine_page
@@ -44,5 +45,6 @@ def machine(request: HttpRequest, machine_id: int) -> HttpResponse:
         "deeds": deeds_for("machine", machine_id, person=person, site_id=site.pk),
         "may_edit": may(person, "edit_machines", site),
         "may_decide": may(person, "record_reading", site),
+        "pictures": usage_pictures(page.machine, day_at(site)),
     }
     return render(request, "scheduling/machine.html", context)

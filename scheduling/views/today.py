@@ -1,5 +1,6 @@
 """The first page of the day."""
 
+from django.conf import settings
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 
@@ -25,4 +26,5 @@ def today(request: HttpRequest) -> HttpResponse:
     here_for = next((word for right, word in _HERE_FOR if may_anywhere(person, right)), "reader")
     may_import = may_anywhere(person, "import_register")
     shown = {"facts": facts, "today": day, "here_for": here_for, "may_import": may_import}
+    shown["stale_days"] = settings.HOURS_STALE_AFTER_DAYS
     return render(request, "scheduling/today.html", shown)

@@ -138,4 +138,4 @@ def test_bounds_enclose_the_rate_and_a_day_holds_24_hours() -> None:
 
 
 def test_old_readings_are_stale() -> None:
-    assert [is_stale(day, 20_100) for day in (20_055, 20_054, None)] == [False, True, True]
+    assert [is_stale(day, 20_100) for day in (20_070, 20_069, None)] == [False, True, True]
