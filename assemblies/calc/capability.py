@@ -225,8 +225,9 @@ class Trip:
 def trips(values: ArrayLike, limits: ChartLimits | None) -> list[Trip]:
     """Where a chart of values of shape (n,) trips a rule, in the order of the rules.
 
-    `outside`: one value outside the limits. `side`: eight or more in a row on one side of the
-    centre. `run`: six or more in a row rising or falling. Without limits only `run` is looked for.
+    `outside`: a value outside the limits, or several in a row on one side. `side`: eight or more
+    in a row on one side of the centre. `run`: six or more in a row rising or falling. Without
+    limits only `run` is looked for.
     Source: the first two stand in NIST/SEMATECH e-Handbook, 6.3.2; the third is common practice.
 
     >>> trips([1.0, 1.1, 1.2, 1.3, 1.4, 1.5], None)
@@ -235,11 +236,8 @@ def trips(values: ArrayLike, limits: ChartLimits | None) -> list[Trip]:
     given = _finite(values, 1)
     found: list[Trip] = []
     if limits is not None:
-        outside = (given < limits.lower) | (given > limits.upper)
-        found += [
-            Trip("outside", int(i), int(i), bool(given[i] > limits.upper))
-            for i in np.flatnonzero(outside)
-        ]
+        beyond = np.sign(given - np.clip(given, limits.lower, limits.upper))
+        found += [Trip("outside", i, j, bool(beyond[i] > 0)) for i, j in _runs(beyond, 1)]
         side = np.sign(given - limits.centre)
         found += [Trip("side", i, j, bool(side[i] > 0)) for i, j in _runs(side, 8)]
     steps = np.sign(np.diff(given))
@@ -261,6 +259,8 @@ def tripped_rules(means: ArrayLike, limits: ChartLimits) -> list[str]:
 def _sentence(trip: Trip) -> str:
     number = trip.first + 1
     if trip.rule == "outside":
+        if trip.last > trip.first:
+            return f"Builds {number} to {trip.last + 1} lie outside the limits."
         return f"Build {number} lies outside the limits."
     if trip.rule == "side":
         word = "above" if trip.up else "below"

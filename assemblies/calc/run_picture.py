@@ -176,7 +176,7 @@ def _run(
         for number, mark in enumerate(marks, 1)
     ]
     shapes: list[Shape] = [Poly(tuple(places), "axis", 1.5)] if len(places) > 1 else []
-    scale = 6.0 if len(marks) <= 60 else 4.5
+    scale = max(2.5, min(6.0, 0.4 * (panel.width - LEFT - RIGHT) / len(marks)))
     for (x, y), mark in zip(places, marks, strict=True):
         role = "mark-out" if _outside(mark.point.mean_mm, aim, limits) else "mark"
         corners = _CORNERS[min(mark.kind, KINDS - 1)]

@@ -62,10 +62,13 @@ def trip_sentence(trip: Trip, study: RunStudy, points: Sequence[CrimpPoint], nam
         return (
             f"{count} ends in a row lie {side} the run’s mean of {limits.centre:.2f} mm ({names})."
         )
-    return (
-        f"A crimp of {first.mean_mm:.2f} mm lies outside the run’s limits, {limits.lower:.2f} to "
-        f"{limits.upper:.2f} mm ({names})."
-    )
+    between = f"{limits.lower:.2f} to {limits.upper:.2f} mm ({names})"
+    if count > 1:
+        return (
+            f"{count} crimps in a row, {first.mean_mm:.2f} to {last.mean_mm:.2f} mm, lie outside "
+            f"the run’s limits, {between}."
+        )
+    return f"A crimp of {first.mean_mm:.2f} mm lies outside the run’s limits, {between}."
 
 
 def waiting_sentence(study: RunStudy) -> str:

@@ -84,12 +84,15 @@ class CrimperRun:
 
 
 def notes_for(
-    recipe_revision: RecipeRevision, *, site_ids: Container[int] | None = None
+    recipe_revision: RecipeRevision,
+    *,
+    site_ids: Container[int] | None = None,
+    most: int = MOST_NOTES,
 ) -> tuple[str, ...]:
     """The rules that tripped at the last ends of each crimper, in words. One query, bounded.
 
     Builds of all sites count, since they share the recipe. `site_ids` names the sites whose
-    crimpers may be named; None names all.
+    crimpers may be named; None names all. Beyond `most` notes it says how many more there are.
     """
     runs = runs_of(read_ends(signed_ends(recipe_revision.pk)), aim_of(recipe_revision))
     found = [
@@ -97,8 +100,8 @@ def notes_for(
         for run in runs
         for sentence in run.sentences(recent=True)
     ]
-    more = len(found) - MOST_NOTES
-    told = found[:MOST_NOTES] + ([f"And {more} more, on the recipe’s page."] if more > 0 else [])
+    more = len(found) - most
+    told = found[:most] + ([f"And {more} more, on the recipe’s page."] if more > 0 else [])
     return (*told[:-1], f"{told[-1]} {LOOK}") if told else ()
 
 

@@ -126,7 +126,7 @@ def readings_page(person: Person, recipe_id: int, chosen: Chosen) -> ReadingsPag
         runs=tuple(_run_line(run, kind) for kind, run in enumerate(runs)),
         only=only,
         drift=_drift(runs, aim),
-        notes=notes_for(revision, site_ids=sites_seen(person)),
+        notes=notes_for(revision, site_ids=sites_seen(person), most=COUNTED),
         elsewhere=_elsewhere(revision.pk, ends),
         earlier=_earlier(narrowed, shown),
         estimates=estimates_of(parts.joint, parts.layers, revision.crimp_od_mm),

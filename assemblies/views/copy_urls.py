@@ -3,7 +3,7 @@
 from django.urls import URLPattern, path
 
 from assemblies.views import copies, measuring
-from fleet.navigation import Deed, Entry, add_deeds, add_entries
+from fleet.navigation import Deed, add_deeds
 
 _COPY = "measured-hoses/<row_id:copy_id>/"
 copy_urls: list[URLPattern] = [
@@ -18,7 +18,6 @@ copy_urls: list[URLPattern] = [
     path("hoses/<row_id:hose_id>/copy/", copies.hose_copy, name="hose_copy"),
 ]
 
-add_entries(Entry(52, "Measured hoses", "assemblies:measured_hoses", "new", on_phone=False))
 # Who builds and who keeps the catalogue both fit hoses; each page asks for its own right again.
 add_deeds("position", Deed(60, "Measure the old hose", "assemblies:measure_at", "fit_hoses"))
 add_deeds("hose", Deed(60, "Copy to a spec", "assemblies:hose_copy", "fit_hoses"))

@@ -128,13 +128,19 @@ def _form_page(
         "forms": forms,
         "findings": forms.findings() if looked else (),
         "looked": looked,
-        "points": [svg_of(point_scene(form), prefix=f"point-{form.value}") for form in Form],
+        "points": [_point(form) for form in Form],
         "angle": svg_of(angle_scene(), prefix="angle"),
         "hose": hose,
         "position": position,
         "up_url": _up(hose, position),
     }
     return render(request, "assemblies/copies/measure.html", context)
+
+
+def _point(form: Form) -> tuple[str, str]:
+    """The picture of where the length runs to on one form of end, and its name."""
+    scene = point_scene(form)
+    return svg_of(scene, prefix=f"point-{form.value}"), scene.title
 
 
 def _up(hose: Assembly | None, position: Position | None) -> str:

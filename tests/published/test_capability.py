@@ -151,6 +151,7 @@ def test_limits_of_subgroups_worked_by_hand() -> None:
         ([-2.0, -1.0, 0.5, 1.0, 1.5, 2.0], "Six builds in a row rise"),
         ([2.0, 1.0, 0.5, -1.0, -1.5, -2.0], "Six builds in a row fall"),
         ([0.0, 4.0], "Build 2 lies outside"),
+        ([0.0, -4.0, -3.5, 1.0], "Builds 2 to 3 lie outside"),
     ],
 )
 def test_a_rule_that_trips_is_said(means: list[float], said: str) -> None:
@@ -199,7 +200,9 @@ def slow_individuals(values: list[Fraction]) -> tuple[Fraction, Fraction, Fracti
 def slow_trips(values: list[Fraction], low: Fraction, high: Fraction) -> set[tuple[str, int]]:
     centre, found = (low + high) / 2, set()
     for start in range(len(values)):
-        if not low <= values[start] <= high:
+        if (values[start] > high and not (start and values[start - 1] > high)) or (
+            values[start] < low and not (start and values[start - 1] < low)
+        ):
             found.add(("outside", start))
         for sign in (1, -1):
             side = 0

@@ -1,5 +1,6 @@
 """Old hoses measured and copied: kept once, to a spec once, by whom, seen by whom."""
 
+from collections.abc import Callable
 from typing import Any
 
 import pytest
@@ -70,7 +71,8 @@ def test_told_twice_it_is_kept_once(site: Site, fitter: Person) -> None:
 def test_an_end_that_could_be_several_stays_open_and_is_named(site: Site, fitter: Person) -> None:
     page = copy_page(old.kept(site, fitter, a_is_key="", a_tube_mm="", a_turns=""))
     assert page.open == (
-        "End A: which connection it is: it could be 24° cone L, 22, M30x2; or 24° cone S, 20, M30x2.",
+        "End A: which connection it is: it could be 24° cone L, 22, M30x2; "
+        "or 24° cone S, 20, M30x2.",
         "End A: what it turns about.",
     )
 
@@ -199,13 +201,14 @@ def test_it_is_set_aside_for_a_reason_and_then_nothing_comes_of_it(
     with pytest.raises(Refused, match="Say why"):
         set_aside(copy=copy, reason=" ", person=fitter, at=NOW)
     set_aside(copy=copy, reason="the wrong hose", person=fitter, at=NOW)
-    for deed in (
+    deeds: list[Callable[[], object]] = [
         lambda: drafted(copy, planner),
         lambda: set_aside(copy=copy, reason="again", person=planner, at=NOW),
         lambda: add_copy_photos(
             copy=copy, sent=[photo_files.sent(photo_files.picture())], person=fitter, at=NOW
         ),
-    ):
+    ]
+    for deed in deeds:
         with pytest.raises(Refused) as refused:
             deed()
         assert refused.value.code == "set_aside"
