@@ -1,5 +1,6 @@
 """Forms for papers: what a sheet is wanted for, which paper, which labels."""
 
+from decimal import Decimal
 from typing import Any
 
 from django import forms
@@ -7,7 +8,8 @@ from django import forms
 from assemblies.actions.tags import LARGEST_LOT
 from assemblies.pdf.labels import STOCKS, LabelForm, LabelStock
 from assemblies.queries.sheets import MOST_PIECES
-from fleet.forms.typed import DayBox
+from fleet.calc.units import parse_length
+from fleet.forms.typed import DayBox, MeasureBox
 from fleet.models import Site
 from fleet.pdf.frame import A4, SIZES, PageSize, page_size
 
@@ -51,11 +53,16 @@ class PaperForm(forms.Form):
         return page_size(self.cleaned_data["page"]) if self.is_valid() else A4
 
 
-def _mm(label: str, **options: Any) -> forms.FloatField:
-    box = forms.TextInput(attrs={"inputmode": "decimal", "autocomplete": "off", "size": 6})
-    return forms.FloatField(
-        label=label, min_value=0, max_value=_MOST_MM, required=False, widget=box, **options
-    )
+def _mm(label: str, **options: Any) -> MeasureBox:
+    return MeasureBox(_label_mm, label=label, required=False, **options)
+
+
+def _label_mm(text: str) -> Decimal:
+    """A measure of a label sheet, in mm or in inches."""
+    mm = parse_length(text, default_unit="mm").mm
+    if mm > _MOST_MM:
+        raise ValueError(f"“{text}” is longer than any label sheet: 0 to {_MOST_MM} mm.")
+    return mm
 
 
 class StockForm(PaperForm):
@@ -98,8 +105,11 @@ class StockForm(PaperForm):
         for name in self.own_fields:
             if given.get(name) is None and name not in self.errors:
                 self.add_error(name, "Say this measure, in mm or as a count.")
-        if given.get("form") == "wrap" and not given.get("printed"):
+        printed, height = given.get("printed"), given.get("height")
+        if given.get("form") == "wrap" and not printed and "printed" not in self.errors:
             self.add_error("printed", "A wrap label has a white part: say its height.")
+        elif printed and height and printed > height:
+            self.add_error("printed", "The white part is no higher than the label.")
         return given
 
     def label_stock(self) -> LabelStock:
@@ -108,17 +118,17 @@ class StockForm(PaperForm):
         if given["stock"] != OWN:
             return STOCKS[given["stock"]]
         return LabelStock(
-            width_mm=given["width"],
-            height_mm=given["height"],
+            width_mm=float(given["width"]),
+            height_mm=float(given["height"]),
             columns=given["columns"],
             rows=given["rows"],
-            left_mm=given["left"],
-            top_mm=given["top"],
-            pitch_x_mm=given["pitch_x"],
-            pitch_y_mm=given["pitch_y"],
+            left_mm=float(given["left"]),
+            top_mm=float(given["top"]),
+            pitch_x_mm=float(given["pitch_x"]),
+            pitch_y_mm=float(given["pitch_y"]),
             page=self.size(),
             form=LabelForm(given["form"] or "plain"),
-            printed_mm=given["printed"],
+            printed_mm=float(given["printed"]) if given["printed"] else None,
         )
 
 

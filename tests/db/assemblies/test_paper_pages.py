@@ -206,7 +206,7 @@ OWN = {
         ({"width": ""}, "Say this measure"),
         ({"width": "12", "height": "6"}, "is too small for the tag"),
         ({"columns": "5"}, "more than A4 has"),
-        ({"width": "nan"}, "Enter a number"),
+        ({"width": "nan"}, "“nan” is not a length"),
         ({"skipped": "30"}, "a page has 24; say 0 to 23"),
         ({"stock": "none of these"}, "not one of the available choices"),
     ],
