@@ -24,6 +24,7 @@ _SIZE = re.compile(
     r"|(?<![\w-])-(?:\d{1,2})\b(?![-.]|/\d)",
     re.IGNORECASE,
 )
+_BORE = re.compile(r"\b(?:DN|NW)[ .-]?\d{1,3}(?=/)", re.IGNORECASE)
 _DATE = re.compile(
     r"\b[A-Z]?[1-4] ?Q ?[-/']? ?(?:\d{4}|\d{2})\b|\bQ[1-4] ?[-/' ] ?(?:\d{4}|\d{2})\b"
     r"|\b(?:19|20)\d\d-\d\d-\d\d\b|\b\d\d[./]\d\d[./](?:19|20)\d\d\b"
@@ -72,7 +73,8 @@ def parse_layline(text: str, *, latest_on: date | None = None) -> Layline:
     standard = _STANDARD.search(line)
     kind = _EN_TYPE.search(line) or _SAE_TYPE.search(line)
     hose_type = kind[1].upper() if kind else None
-    dates, made, doubt = _made(line, latest_on)
+    # “DN 12/2019” names a size and a year: read as December 2019 it would be a guess.
+    dates, made, doubt = _made(_blank(line, list(_BORE.finditer(line))), latest_on)
     rest = _blank(line, [*dates, *_found(standard), *_found(kind)])
     marks = list(_SIZE.finditer(rest))
     size, size_doubt = _size(marks, hose_type)

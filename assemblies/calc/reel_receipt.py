@@ -135,6 +135,8 @@ def _by_code(typed: str, latest_on: date) -> tuple[tuple[DayRange, ...], str]:
 
 def _settled(readings: tuple[DayRange, ...], asked: str) -> MadeReading:
     different = {reading_key(one): one for one in readings}
+    if not different:
+        return MadeReading(None)
     if len(different) == 1:
         return MadeReading(next(iter(different.values())))
     return MadeReading(None, tuple(different.values()), asked)
