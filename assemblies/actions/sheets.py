@@ -5,6 +5,7 @@ import json
 from dataclasses import replace
 
 from django.db import transaction
+from django.db.models import Count, F, Q
 
 from assemblies.calc.sheet import SheetContent, to_json
 from assemblies.models import FrozenSheet, SpecRevision
@@ -117,9 +118,14 @@ def _content(
 
 
 def _said_already(spec: SpecRevision, site: Site, draft: SheetContent) -> FrozenSheet | None:
-    """One of the last sheets that says the same, its number, day and month of stamping apart."""
+    """One of the last sheets that says the same, its number, day and month of stamping apart.
+
+    One whose pieces are all begun, or that was put aside, is done with: the next order is another.
+    """
     found = FrozenSheet.objects.filter(spec=spec, site=site, content__machine=draft.machine)
-    last = found.order_by("-number")[:_LOOKED_BACK]
+    begun = Count("builds", filter=Q(builds__scrapped_reason=""))
+    waits = found.annotate(begun=begun).filter(aside_at=None, begun__lt=F("quantity"))
+    last = waits.order_by("-number")[:_LOOKED_BACK]
     wanted = _bare(draft)
     return next((sheet for sheet in last if _bare(content_of(sheet)) == wanted), None)
 

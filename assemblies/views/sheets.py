@@ -13,6 +13,7 @@ from assemblies.calc.sheet import SheetContent
 from assemblies.forms.papers import PAPERS, PaperForm, SheetForm, SiteSheetForm
 from assemblies.models import FrozenSheet, SpecRevision
 from assemblies.pdf.build_sheet import draw_build_sheet
+from assemblies.queries.bench import still_to_begin
 from assemblies.queries.choices import hose_for, position_for
 from assemblies.queries.sheet_pages import sheet_page
 from assemblies.queries.sheets import (
@@ -30,7 +31,7 @@ from assemblies.views.shared_things import reader_of
 from fleet.actions.refusals import Refused
 from fleet.models import Person, Site
 from fleet.navigation import address_of
-from fleet.permissions import READ, require
+from fleet.permissions import READ, may, require
 from fleet.queries.reach import sites_where
 from fleet.views.forms import refuse
 from fleet.views.gate import person_of, politely
@@ -96,8 +97,12 @@ def sheet(request: HttpRequest, site_id: int, number: int) -> HttpResponse:
     """A sheet as a page, for the phone at the bench."""
     found, content = _sheet(person_of(request), site_id, number)
     context = {"sheet": found, "content": content, "page": sheet_page(content), "papers": PAPERS}
-    gone = {"withdrawn": withdrawn_recipes_of(found)}
-    return render(request, "assemblies/papers/sheet.html", context | gone)
+    context |= {
+        "withdrawn": withdrawn_recipes_of(found),
+        "may_begin": content.can_be_crimped and may(person_of(request), "build", found.site_id),
+        "still": still_to_begin(found),
+    }
+    return render(request, "assemblies/papers/sheet.html", context)
 
 
 @politely

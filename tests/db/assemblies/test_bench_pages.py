@@ -487,3 +487,15 @@ def test_a_signed_build_is_read_by_who_sees_the_hose_alone() -> None:
     assert all(line.verdict == "good" for line in found.lines)
     assert signed_build(make.person("fitter", at=make.site()), build.assembly_id) is None
     assert signed_build(bench.fitter, bb.piece(bench).assembly_id) is None
+
+
+def test_the_sheet_s_page_leads_a_fitter_to_the_bench() -> None:
+    bench = bb.bench(quantity=3)
+    bb.begun(bench)
+    url = at("sheet", bench.site.pk, bench.sheet.number)
+    begin = at("sheet_begin", bench.site.pk, bench.sheet.number)
+    page = client(bench.fitter).get(url).content.decode()
+    assert begin in page
+    assert "2 of 3 still to begin" in page
+    planner = make.person("planner", at=bench.site)
+    assert begin not in client(planner).get(url).content.decode()

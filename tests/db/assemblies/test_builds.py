@@ -179,3 +179,13 @@ def test_only_who_may_build_begins(role: str) -> None:
 def test_a_fitter_of_another_site_begins_nothing_here() -> None:
     with pytest.raises(NotAllowed):
         begin(bb.bench(), person=make.person("fitter", at=make.site()))
+
+
+def test_an_order_after_the_last_was_built_or_put_aside_is_another_sheet() -> None:
+    at = bb.bench()
+    assert bb.sheet_of(at.spec, at.site) == at.sheet
+    bb.begun(at)
+    later = bb.sheet_of(at.spec, at.site)
+    assert later.number == at.sheet.number + 1
+    put_sheet_aside(sheet=later, reason="Machine sold.", person=at.fitter, at=bb.NOW)
+    assert bb.sheet_of(at.spec, at.site).number == later.number + 1
