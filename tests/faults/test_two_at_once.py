@@ -39,6 +39,7 @@ LAW = (
     "spec_revision_one_approved",
     "life_rule_one_approved",
     "sheet_number_once",
+    "paper_number_once",
 )
 
 
