@@ -1,4 +1,4 @@
-"""How long a build sheet takes beside bare drawing, and what memory a book of 500 takes.
+"""How long the papers take beside bare drawing, and what memory a book of 500 takes.
 
 `BENCH_ROUNDS` (15) pairs; only ratios taken in one run mean anything. The floor is a page with the
 sheet's own lines of text, each set by one bare `drawString`, in one of the sheet's two faces: no
@@ -21,16 +21,20 @@ from dataclasses import replace
 from datetime import date
 from functools import partial
 from pathlib import Path
+from typing import Any
 from unittest import mock
 
 from reportlab.pdfgen.canvas import Canvas
 
 from assemblies.calc.sheet import SheetContent
 from assemblies.pdf.build_sheet import draw_build_sheet
+from assemblies.pdf.certificate import draw_certificate
+from assemblies.pdf.fitting_sheet import draw_fitting_sheet
 from assemblies.pdf.hose_book import BookEntry, BookHead, draw_hose_book
 from fleet.pdf.fonts import REGULAR, face_of
 from fleet.pdf.pen import Pen
 from scheduling.pdf.due_list import draw_due_list
+from tests.unit.assemblies import certificate_samples, fitting_samples
 from tests.unit.assemblies.sheet_samples import everyday, oriented, worst
 from tests.unit.scheduling.test_due_list_paper import content as due_content
 
@@ -40,40 +44,53 @@ LONG, SHORT = int(os.environ.get("BENCH_SHEETS", "500")), 50
 def main() -> None:
     face_of("0")
     rounds = int(os.environ.get("BENCH_ROUNDS", "15"))
-    samples = {"everyday": everyday(), "both ends bent": oriented("135"), "at its worst": worst()}
-    _say(f"build sheets, {rounds} pairs, medians")
-    for name, sheet in samples.items():
-        _pair(name, sheet, rounds)
+    _say(f"papers, {rounds} pairs, medians")
+    for name, content, draw, links in PAPERS:
+        _pair(name, content, draw, links, rounds)
     _books()
     _due_list()
 
 
-def _pair(name: str, sheet: SheetContent, rounds: int) -> None:
-    lines = _lines_of(sheet)
+# A paper's name, its content, what draws it, and its links: new each time, as in life.
+PAPERS: tuple[tuple[str, Any, Callable[[Any], bytes], tuple[str, ...]], ...] = (
+    ("sheet, everyday", everyday(), draw_build_sheet, ("job_link", "spec_link")),
+    ("sheet, both ends bent", oriented("135"), draw_build_sheet, ("job_link", "spec_link")),
+    ("sheet, at its worst", worst(), draw_build_sheet, ("job_link", "spec_link")),
+    ("fitting-up sheet, everyday", fitting_samples.everyday(), draw_fitting_sheet, ("link",)),
+    ("fitting-up sheet, at its worst", fitting_samples.worst(), draw_fitting_sheet, ("link",)),
+    ("certificate, everyday", certificate_samples.everyday(), draw_certificate, ("link",)),
+    ("certificate, at its worst", certificate_samples.worst(), draw_certificate, ("link",)),
+)
+
+
+def _pair(
+    name: str, content: Any, draw: Callable[[Any], bytes], links: tuple[str, ...], rounds: int
+) -> None:
+    lines = _lines_of(draw, content)
     ours: list[float] = []
     floor: list[float] = []
     for turn in range(rounds + 1):
-        # As in life no sheet is drawn twice: number and codes are new each time.
-        link = f"https://hoses.example/j/{turn}"
-        changed = replace(sheet, number=f"BQ {turn}", job_link=link, spec_link=f"{link}/s")
-        pair = [(floor, partial(_bare, lines)), (ours, partial(draw_build_sheet, changed))]
+        # As in life no paper is drawn twice: number and codes are new each time.
+        new = {link: f"https://hoses.example/{n}/{turn}" for n, link in enumerate(links)}
+        changed = replace(content, number=f"BQ {turn}", **new)
+        pair = [(floor, partial(_bare, lines)), (ours, partial(draw, changed))]
         for kept, call in pair if turn % 2 else reversed(pair):
             kept.append(_timed(call) * 1000)
     del ours[0], floor[0]  # the first pair reads the faces
     ratio = statistics.median(a / b for a, b in zip(ours, floor, strict=True))
     middle, bare = statistics.median(ours), statistics.median(floor)
     note = f"{ratio:.2f} x {len(lines)} bare drawString calls ({bare:.1f} ms)"
-    _say(f"{'sheet, ' + name:42}{middle:10.2f} ms  {note}")
+    _say(f"{name:42}{middle:10.2f} ms  {note}")
 
 
-def _lines_of(sheet: SheetContent) -> list[tuple[str, float]]:
+def _lines_of(draw: Callable[[Any], bytes], content: Any) -> list[tuple[str, float]]:
     lines: list[tuple[str, float]] = []
 
     def note(_pen: Pen, line: str, size: float, _bold: bool) -> None:
         lines.append((line, size))
 
     with mock.patch.object(Pen, "_set_line", note):
-        draw_build_sheet(sheet)
+        draw(content)
     return lines
 
 
