@@ -39,9 +39,10 @@ def remark(run_tenths: int, usual: UsualRun, *, days: float) -> str:
     'It did not run at all, where 35 to 70 h are usual: is the figure of today?'
     """
     low, high = usual.low_tenths // 10, -(-usual.high_tenths // 10)
+    span = f"{low} to {high}" if low != high else f"{high}"
     if run_tenths > DOUBLE * usual.high_tenths + MARGIN_TENTHS:
         ran = f"{run_tenths / 10:,.1f} h"
-        return f"{ran} run since, where {low} to {high} h are usual: look at the figure again."
+        return f"{ran} run since, where {span} h are usual: look at the figure again."
     if run_tenths == 0 and days >= FEWEST_DAYS and low > 0:
         return f"It did not run at all, where {low} to {high} h are usual: is the figure of today?"
     return ""
