@@ -11,6 +11,7 @@ from scheduling.views.hoses import find, hose, hose_by_tag
 from scheduling.views.inspections import deal_with, inspect
 from scheduling.views.machines import machine, machines
 from scheduling.views.positions import position
+from scheduling.views.report_urls import report_urls
 from scheduling.views.round_urls import round_urls
 from scheduling.views.rule_pages import rule, rule_try
 from scheduling.views.rules import rule_add, rule_approve, rule_revise, rule_withdraw, rules
@@ -46,6 +47,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     *exemption_urls,
     path("failures/", failures, name="failures"),
     *failure_urls,
+    *report_urls,
     path("untagged/", untagged, name="untagged"),
     *trace_urls,
     path("doubtful/", doubtful, name="doubtful"),

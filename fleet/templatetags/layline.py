@@ -77,10 +77,22 @@ def number(value: Any, places: int | None = None) -> str:
 
 @register.filter
 def money(minor: int | None) -> str:
-    """`{{ failure.cost_minor|money }}`: whole minor units as EUR 1,234.50; missing is a dash."""
+    """`{{ failure.cost_minor|money }}`: whole minor units as EUR 1 234.50; missing is a dash."""
     if minor is None:
         return "–"
-    return f"{settings.CURRENCY} {minor / 100:,.2f}"
+    return f"{settings.CURRENCY} {grouped(Decimal(minor) / 100, 2)}"
+
+
+@register.simple_tag
+def figure_value(one: Any, currency: str) -> SafeString:
+    """`{% figure_value figure currency %}`: a report's figure with its unit."""
+    if one.value is None:
+        known = f"at least {grouped(one.low, one.places)}" if one.low else "not known"
+        return format_html('{} <span class="unit">{}</span>', known, one.unit if one.low else "")
+    if one.unit == "money":
+        return format_html('<span class="unit">{}</span> {}', currency, grouped(one.value, 2))
+    places = 1 if one.unit == "%" else one.places
+    return format_html('{} <span class="unit">{}</span>', grouped(one.value, places), one.unit)
 
 
 @register.filter

@@ -43,6 +43,7 @@ class DoubtfulLine:
 class FailureLine:
     """One failure in service."""
 
+    failure_id: int
     hose_id: int
     label: str
     failed_on: dt.date
@@ -64,12 +65,14 @@ def failures_latest(
         "assembly", "machine", "stay__position"
     )
     page = page_of(found, order=LATEST, after=after, size=size)
-    return Page(tuple(_failure(failure) for failure in page.rows), page.after)
+    return Page(tuple(failure_line(failure) for failure in page.rows), page.after)
 
 
-def _failure(failure: Failure) -> FailureLine:
+def failure_line(failure: Failure) -> FailureLine:
+    """A failure as lists show it."""
     place = failure.stay.position if failure.stay else None
     return FailureLine(
+        failure.pk,
         failure.assembly_id,
         hose_label(failure.assembly),
         failure.failed_on,

@@ -51,6 +51,15 @@ def test_six_failures_that_may_be_chance_propose_nothing() -> None:
     assert found.best is not None
     assert found.best.age is not None
     assert found.proposed is None
+    assert found.says[-1] == "No age is proposed: it lies beyond the oldest hose that was watched."
+
+
+def test_ten_failures_that_may_be_chance_propose_nothing() -> None:
+    """Field data: the shape's lower limit is 0.66; dear failures bring the best age into view."""
+    found = study(data.FIELD, Costs(1, 60))
+    assert found.best is not None
+    assert found.best.age is not None
+    assert found.proposed is None
     assert found.says[-1] == "No age is proposed, because wear-out is not beyond doubt."
 
 

@@ -58,7 +58,9 @@ def study(group: Lives, costs: Costs | None = None, *, confidence: float = 0.95)
     full = group.failures >= FOR_A_FULL_STUDY
     best = best_age(fit.life, costs) if costs else None
     limits = best_age_limits(shape, Profile.of(group).scale_for, costs) if costs else None
-    proposed = best.age if best and shape.low > 1 else None
+    seen = float(group.exit.max())
+    beyond = best is not None and best.age is not None and best.age > seen
+    proposed = best.age if best and shape.low > 1 and not beyond else None
     return Study(
         failures=group.failures,
         total=group.total,
@@ -72,7 +74,7 @@ def study(group: Lives, costs: Costs | None = None, *, confidence: float = 0.95)
         best=best,
         best_limits=limits,
         proposed=proposed,
-        says=tuple(_sentences(group, shape, best, proposed)),
+        says=tuple(_sentences(group, shape, best, beyond=beyond)),
     )
 
 
@@ -103,9 +105,7 @@ def _thin(group: Lives, band: tuple[AssumedShape, ...], more: str = "") -> Study
     )
 
 
-def _sentences(
-    group: Lives, shape: Limits, best: BestAge | None, proposed: float | None
-) -> list[str]:
+def _sentences(group: Lives, shape: Limits, best: BestAge | None, *, beyond: bool) -> list[str]:
     said = [f"{group.failures} of {group.total} failed; the others were still running or changed."]
     if shape.low > 1:
         said.append("They wear out: the older the hose, the likelier it fails.")
@@ -119,6 +119,8 @@ def _sentences(
         )
     if best is not None:
         said.append(best.why)
-    if best is not None and best.age is not None and proposed is None:
+    if beyond:
+        said.append("No age is proposed: it lies beyond the oldest hose that was watched.")
+    elif best is not None and best.age is not None and shape.low <= 1:
         said.append("No age is proposed, because wear-out is not beyond doubt.")
     return said

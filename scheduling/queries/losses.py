@@ -1,0 +1,294 @@
+"""What failures cost in a period: failures, time down, hours run, changes, from the tables.
+
+A scope is sites the person may see, narrowed to one of them or to a machine class. Every function
+makes one read, whatever the size.
+"""
+
+import datetime as dt
+from collections.abc import Iterable
+from dataclasses import dataclass
+from decimal import Decimal
+from typing import Any
+
+import numpy as np
+from django.db.models import Count, F, Max, Min, Q, QuerySet, Sum
+
+from assemblies.models import Stay
+from fleet.calc.downtime import Down, down_seconds
+from fleet.models import Downtime, HourReading, Machine, Person, Usage
+from fleet.models.fields import EPOCH
+from scheduling.calc.standing import SOON_DAYS
+from scheduling.calc.tally import counts_on, no_cells, unpacked
+from scheduling.models import DueTally, Failure
+
+
+@dataclass(frozen=True, slots=True)
+class LossScope:
+    """Which part of the register: a person's sites, one of them, one class of machine."""
+
+    person: Person
+    site_id: int | None = None
+    machine_class_id: int | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Period:
+    """A period of days, both in it, and the moments between which it lies."""
+
+    from_on: dt.date
+    to_on: dt.date
+    begins_at: dt.datetime
+    ends_at: dt.datetime
+
+    @property
+    def days(self) -> int:
+        return (self.to_on - self.from_on).days + 1
+
+    def before(self) -> "Period":
+        """The period of the same length just before."""
+        span = dt.timedelta(self.days)
+        ends = self.from_on - dt.timedelta(1)
+        return Period(self.from_on - span, ends, self.begins_at - span, self.begins_at)
+
+
+def failures_in(scope: LossScope, period: Period) -> "QuerySet[Failure]":
+    """The failures of a scope and period."""
+    found = Failure.objects.visible_to(scope.person).filter(
+        failed_on__gte=period.from_on, failed_on__lte=period.to_on
+    )
+    return found.filter(of_scope(scope, machine="machine"))
+
+
+def of_scope(scope: LossScope, *, machine: str) -> Q:
+    """The site and class of a scope; `machine` is the path to the machine."""
+    asked = Q()
+    if scope.site_id is not None:
+        asked &= Q(site_id=scope.site_id)
+    if scope.machine_class_id is not None:
+        asked &= Q(**{f"{machine}__machine_class_id": scope.machine_class_id})
+    return asked
+
+
+@dataclass(frozen=True, slots=True)
+class FailureSums:
+    """Failures of a period and what was told of them. Money in minor units."""
+
+    failures: int
+    oil_l: Decimal
+    cost_minor: int
+    fires: int
+    near_misses: int
+    harmed: int
+    not_completed: int
+
+
+def failure_sums(scope: LossScope, period: Period) -> FailureSums:
+    """How many failures, how much oil, what they cost in parts and labour."""
+    found = failures_in(scope, period).aggregate(
+        failures=Count("pk"),
+        oil=Sum("oil_lost_l"),
+        cost=Sum("cost_minor"),
+        fires=Count("pk", filter=Q(fire="fire")),
+        near=Count("pk", filter=Q(fire="near_miss")),
+        harmed=Count("pk", filter=~Q(harm="")),
+        open=Count("pk", filter=Q(cause="unknown")),
+    )
+    return FailureSums(
+        failures=found["failures"],
+        oil_l=found["oil"] or Decimal(0),
+        cost_minor=found["cost"] or 0,
+        fires=found["fires"],
+        near_misses=found["near"],
+        harmed=found["harmed"],
+        not_completed=found["open"],
+    )
+
+
+def by_cause_and_mode(scope: LossScope, period: Period) -> list[tuple[str, str, int]]:
+    """Failures by cause and mode: (cause, mode, how many)."""
+    rows = failures_in(scope, period).order_by().values_list("cause", "mode")
+    return [(cause, mode, number) for cause, mode, number in rows.annotate(n=Count("pk"))]
+
+
+@dataclass(frozen=True, slots=True)
+class WorstPlace:
+    """A position that failed most: where, how often, and the oil it lost."""
+
+    position_id: int
+    machine_id: int
+    machine: str
+    place: str
+    failures: int
+    oil_l: Decimal
+
+
+def worst_places(scope: LossScope, period: Period, *, most: int = 10) -> tuple[WorstPlace, ...]:
+    """The positions with the most failures; among equals the one that lost more oil."""
+    grouped = (
+        failures_in(scope, period)
+        .filter(stay__position__isnull=False)
+        .order_by()
+        .values(
+            position=F("stay__position_id"),
+            number=F("stay__position__machine__fleet_number"),
+            machine_id_=F("stay__position__machine_id"),
+            place=F("stay__position__place"),
+        )
+        .annotate(n=Count("pk"), oil=Sum("oil_lost_l"))
+        .order_by("-n", F("oil").desc(nulls_last=True), "position")[:most]
+    )
+    return tuple(
+        WorstPlace(
+            position_id=row["position"],
+            machine_id=row["machine_id_"],
+            machine=row["number"],
+            place=row["place"],
+            failures=row["n"],
+            oil_l=row["oil"] or Decimal(0),
+        )
+        for row in grouped
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class Spells:
+    """Times down that touch a period, as columns of shape (n,); money in minor units an hour."""
+
+    machine: "np.ndarray[tuple[int], np.dtype[np.int64]]"
+    start: "np.ndarray[tuple[int], np.dtype[np.int64]]"
+    end: "np.ndarray[tuple[int], np.dtype[np.int64]]"
+    planned: "np.ndarray[tuple[int], np.dtype[np.bool_]]"
+    cost_per_hour: "np.ndarray[tuple[int], np.dtype[np.int64]]"
+
+    def down(self, begins_at: dt.datetime, ends_at: dt.datetime) -> Down:
+        """Seconds down within a span of time."""
+        period = (int(begins_at.timestamp()), int(ends_at.timestamp()))
+        return down_seconds(self.machine, self.start, self.end, self.planned, period=period)
+
+
+def spells_in(scope: LossScope, period: Period, *, now: dt.datetime) -> Spells:
+    """The times down that touch a period; an open one runs until now."""
+    ends_at = min(period.ends_at, now)
+    touching = Q(from_at__lt=ends_at) & (Q(to_at=None) | Q(to_at__gt=period.begins_at))
+    found = Downtime.objects.visible_to(scope.person).filter(touching)
+    rows = found.filter(of_scope(scope, machine="machine")).values_list(
+        "machine_id", "from_at", "to_at", "planned", "cost_per_hour_minor"
+    )
+    columns: list[list[Any]] = [[], [], [], [], []]
+    for machine, start, end, planned, cost in rows:
+        last = now if end is None else end
+        for column, value in zip(
+            columns,
+            (machine, int(start.timestamp()), int(max(last, start).timestamp()), planned, cost),
+            strict=True,
+        ):
+            column.append(value)
+    ids, starts, ends, planned_too, costs = columns
+    return Spells(
+        np.array(ids, dtype=np.int64),
+        np.array(starts, dtype=np.int64),
+        np.array(ends, dtype=np.int64),
+        np.array(planned_too, dtype=bool),
+        np.array(costs, dtype=np.int64),
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class HoursRun:
+    """Machine hours of a period, and of how many machines they are an estimate."""
+
+    hours: Decimal
+    machines: int
+    estimated: int
+
+
+def hours_run(scope: LossScope, period: Period) -> HoursRun:
+    """Engine hours run in a period, from the first to the last accepted reading in it, carried
+    to its edges at the same pace; a machine without two readings at its usual hours a day."""
+    counting = Q(doubt="") | Q(accepted_at__isnull=False)
+    readings = HourReading.objects.visible_to(scope.person).filter(
+        counting,
+        set_aside_at=None,
+        meter__counts="engine",
+        read_on__gte=period.from_on,
+        read_on__lte=period.to_on,
+    )
+    spans = {
+        machine: (first, last, low, high)
+        for machine, first, last, low, high in readings.filter(
+            of_scope(scope, machine="meter__machine")
+        )
+        .order_by()
+        .values_list("meter__machine_id")
+        .annotate(
+            first=Min("read_on"), last=Max("read_on"), low=Min("machine_h"), high=Max("machine_h")
+        )
+    }
+    return _hours_run(_running(scope), spans, period)
+
+
+def _running(scope: LossScope) -> Iterable[tuple[int, dt.date | None, Decimal]]:
+    """Machines with an engine counter: id, in service from, usual hours a day."""
+    machines = Machine.objects.visible_to(scope.person).filter(withdrawn_at=None)
+    asked = Q() if scope.site_id is None else Q(site_id=scope.site_id)
+    if scope.machine_class_id is not None:
+        asked &= Q(machine_class_id=scope.machine_class_id)
+    usages = Usage.objects.filter(counts="engine", machine__in=machines.filter(asked))
+    usages = usages.exclude(machine__status="sold")
+    return usages.values_list("machine_id", "machine__in_service_from", "rate_h_per_day")
+
+
+def _hours_run(
+    machines: Iterable[tuple[int, dt.date | None, Decimal]],
+    spans: dict[int, tuple[dt.date, dt.date, Decimal, Decimal]],
+    period: Period,
+) -> HoursRun:
+    hours, number, estimated = Decimal(0), 0, 0
+    for machine, since, rate in machines:
+        begins = max(period.from_on, since) if since else period.from_on
+        days = (period.to_on - begins).days + 1
+        if days <= 0:
+            continue
+        number += 1
+        span = spans.get(machine)
+        read = (span[1] - span[0]).days if span else 0
+        if span is None or read < 1:
+            estimated += 1
+            hours += rate * days
+        else:
+            hours += (span[3] - span[2]) * days / read
+    return HoursRun(hours.quantize(Decimal("0.1")), number, estimated)
+
+
+@dataclass(frozen=True, slots=True)
+class Changes:
+    """Hoses that came off machines in a period, by why."""
+
+    planned: int
+    failed: int
+
+
+def changes_in(scope: LossScope, period: Period) -> Changes:
+    """Hoses changed in time or found bad, beside those that failed."""
+    off = Stay.objects.visible_to(scope.person).filter(
+        place="position", is_open=False, to_on__gte=period.from_on, to_on__lte=period.to_on
+    )
+    found = off.filter(of_scope(scope, machine="position__machine")).aggregate(
+        planned=Count("pk", filter=Q(removal__in=["due", "found_bad", "recalled"])),
+        failed=Count("pk", filter=Q(removal="failed")),
+    )
+    return Changes(found["planned"], found["failed"])
+
+
+def dues_over(scope: LossScope, *, today: dt.date) -> tuple[int, int] | None:
+    """How many hoses are overdue today, of how many: from what is kept, none is counted.
+
+    None for a class of machines: counts are kept for sites.
+    """
+    if scope.machine_class_id is not None:
+        return None
+    asked = Q() if scope.site_id is None else Q(site_id=scope.site_id)
+    rows = DueTally.objects.visible_to(scope.person).filter(asked).values_list("cells", flat=True)
+    cells = np.concatenate([no_cells(), *(unpacked(bytes(stored)) for stored in rows)])
+    day = (today - EPOCH).days
+    return counts_on(cells, day, day + SOON_DAYS).over, int(cells[:, 2].sum())

@@ -1,0 +1,132 @@
+"""Life studies as they were made: the list, one of them, and what the report tells of them."""
+
+import datetime as dt
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import Any
+
+from django.db.models import Q, QuerySet
+
+from fleet.models import Person
+from fleet.queries.keyset import Order, Page, page_of
+from scheduling.calc.life.kept import pictures
+from scheduling.calc.report import Picture, Study
+from scheduling.models import LifeStudy
+
+LATEST = Order("made_on", down=True)
+TOLD = 3
+
+
+@dataclass(frozen=True, slots=True)
+class StudyLine:
+    """One study of the list."""
+
+    study_id: int
+    title: str
+    clock: str
+    made_on: dt.date
+    made_by: str
+    failures: int
+    total: int
+    proposed: float | None
+
+
+@dataclass(frozen=True, slots=True)
+class StudyPage:
+    """One study with its pictures."""
+
+    study: LifeStudy
+    unit: str
+    result: dict[str, Any]
+    counts: dict[str, Any]
+    pictures: tuple[Picture, ...]
+
+
+def visible_studies(person: Person) -> "QuerySet[LifeStudy]":
+    """Studies of the person's sites; those over every site for whoever sees every site."""
+    found = LifeStudy.objects.visible_to(person)
+    if person.sees_every_site:
+        found = LifeStudy.objects.filter(Q(pk__in=found.values("pk")) | Q(site=None))
+    return found.select_related("made_by", "site", "proposal__header")
+
+
+def study_list(person: Person, *, after: tuple[object, ...] | None, size: int) -> Page[StudyLine]:
+    """Studies, the latest first."""
+    page = page_of(visible_studies(person), order=LATEST, after=after, size=size)
+    return Page(tuple(_line(study) for study in page.rows), page.after)
+
+
+def _line(study: LifeStudy) -> StudyLine:
+    return StudyLine(
+        study_id=study.pk,
+        title=study.title,
+        clock=study.get_clock_display(),
+        made_on=study.made_on,
+        made_by=str(study.made_by),
+        failures=study.result["failures"],
+        total=study.result["total"],
+        proposed=study.result["proposed"],
+    )
+
+
+def unit_of(study: LifeStudy) -> str:
+    """The unit of a study's ages."""
+    return "h" if study.clock == LifeStudy.Clock.HOURS else "days"
+
+
+def study_page(person: Person, study_id: int) -> StudyPage | None:
+    """One study, where the person may see it."""
+    study = visible_studies(person).filter(pk=study_id).first()
+    if study is None:
+        return None
+    unit = unit_of(study)
+    drawn = pictures(study.result, unit=unit, title=study.title)
+    return StudyPage(study, unit, study.result, study.counts, drawn)
+
+
+def studies_for_report(
+    person: Person, *, site_id: int | None, address: Callable[[int], str]
+) -> tuple[Study, ...]:
+    """The latest studies of a report's scope, with their pictures."""
+    found = visible_studies(person)
+    if site_id is not None:
+        found = found.filter(Q(site_id=site_id) | Q(site=None))
+    return tuple(
+        Study(
+            title=study.title,
+            made_on=study.made_on,
+            says=(*study.result["says"], *saving_words(study.result, unit_of(study))),
+            pictures=pictures(study.result, unit=unit_of(study), title=study.title),
+            link=address(study.pk),
+        )
+        for study in found.order_by("-made_on", "-pk")[:TOLD]
+    )
+
+
+def saving_words(result: dict[str, Any], unit: str) -> tuple[str, ...]:
+    """What following the best age would save, with what that assumes."""
+    best, today, costs = result["best"], result["today"], result["costs"]
+    if not best or not costs:
+        return ()
+    assumed = (
+        f"Assumed: a planned change costs {costs['planned']:,.2f}, a failure "
+        f"{costs['failure']:,.2f}, and the hoses go on living as these did."
+    )
+    if best["age"] is None:
+        return (assumed,)
+    said = [f"Best age of change: {best['age']:,.0f} {unit}{_limit_words(result, unit)}."]
+    if today:
+        said.append(
+            f"Against changing at {today['age']:,.0f} {unit} as today: "
+            f"{today['saving']:+.0%} of the cost saved."
+        )
+    return (*said, assumed)
+
+
+def _limit_words(result: dict[str, Any], unit: str) -> str:
+    limits = result["best_limits"]
+    if not limits:
+        return ""
+    high = "never" if limits["high"] is None else f"{limits['high']:,.0f} {unit}"
+    low = "never" if limits["low"] is None else f"{limits['low']:,.0f}"
+    return f" (by the data anything from {low} to {high})"

@@ -1,0 +1,1 @@
+"""The manager's report: gathered once, shown as page, paper and workbook."""

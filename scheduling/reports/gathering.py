@@ -1,0 +1,120 @@
+"""What a report stands on, read once: this period, the one before it, and what it cost."""
+
+import datetime as dt
+from dataclasses import dataclass
+from decimal import Decimal
+from itertools import pairwise
+
+import numpy as np
+
+from fleet.calc.downtime import Down
+from scheduling.queries.losses import (
+    Changes,
+    FailureSums,
+    HoursRun,
+    LossScope,
+    Period,
+    Spells,
+    WorstPlace,
+    by_cause_and_mode,
+    changes_in,
+    dues_over,
+    failure_sums,
+    hours_run,
+    spells_in,
+    worst_places,
+)
+
+HOUR = 3600
+
+
+@dataclass(frozen=True, slots=True)
+class Gathered:
+    """All that the figures are made from. Seconds and minor units, nothing rounded."""
+
+    scope: LossScope
+    period: Period
+    sums: FailureSums
+    before: FailureSums
+    run: HoursRun
+    run_before: HoursRun
+    spells: Spells
+    down: Down
+    changes: Changes
+    causes: list[tuple[str, str, int]]
+    worst: tuple[WorstPlace, ...]
+    dues: tuple[int, int] | None
+    lost_minor: int
+
+    @property
+    def unplanned_h(self) -> Decimal:
+        return _hours(int(self.down.unplanned_s.sum()))
+
+    @property
+    def planned_h(self) -> Decimal:
+        return _hours(int(self.down.planned_s.sum()))
+
+    def months(self) -> list[tuple[dt.date, Decimal, Decimal]]:
+        """Hours down month by month: first day, unplanned, planned."""
+        edges = _month_edges(self.period)
+        found = []
+        for (day, begins), (_, ends) in pairwise(edges):
+            part = self.spells.down(begins, ends)
+            lost, asked = int(part.unplanned_s.sum()), int(part.planned_s.sum())
+            found.append((day, _hours(lost), _hours(asked)))
+        return found
+
+
+def gathered(scope: LossScope, period: Period, *, today: dt.date, now: dt.datetime) -> Gathered:
+    """Read what the report of a scope and period stands on."""
+    spells = spells_in(scope, period, now=now)
+    ends_at = max(period.begins_at, min(period.ends_at, now))
+    return Gathered(
+        scope=scope,
+        period=period,
+        sums=failure_sums(scope, period),
+        before=failure_sums(scope, period.before()),
+        run=hours_run(scope, period),
+        run_before=hours_run(scope, period.before()),
+        spells=spells,
+        down=spells.down(period.begins_at, ends_at),
+        changes=changes_in(scope, period),
+        causes=by_cause_and_mode(scope, period),
+        worst=worst_places(scope, period),
+        dues=dues_over(scope, today=today),
+        lost_minor=_lost(spells, period.begins_at, ends_at),
+    )
+
+
+def _lost(spells: Spells, begins_at: dt.datetime, ends_at: dt.datetime) -> int:
+    """What the unplanned hours cost: each machine's hours at the dearest of its spells' prices.
+
+    Spells that overlap on one machine count once, so only one price can stand for them.
+    """
+    down = spells.down(begins_at, ends_at)
+    if not len(down.machines):
+        return 0
+    place = np.searchsorted(down.machines, spells.machine)
+    known = (place < len(down.machines)) & ~spells.planned
+    place = np.where(known, place, 0)
+    price = np.zeros(len(down.machines), dtype=np.int64)
+    np.maximum.at(price, place[known], spells.cost_per_hour[known])
+    return int((down.unplanned_s * price).sum() // HOUR)
+
+
+def _hours(seconds: int) -> Decimal:
+    return (Decimal(seconds) / HOUR).quantize(Decimal("0.1"))
+
+
+def _month_edges(period: Period) -> list[tuple[dt.date, dt.datetime]]:
+    """The first moment of the period and of each month in it, and its end."""
+    zone = period.begins_at.tzinfo
+    edges = [(period.from_on, period.begins_at)]
+    year, month = period.from_on.year, period.from_on.month
+    while True:
+        year, month = (year + 1, 1) if month == 12 else (year, month + 1)
+        first = dt.date(year, month, 1)
+        if first > period.to_on:
+            break
+        edges.append((first, dt.datetime(year, month, 1, tzinfo=zone)))
+    return [*edges, (period.to_on, period.ends_at)]
