@@ -10,6 +10,7 @@ from typing import Any
 
 from django.core.files.uploadedfile import UploadedFile
 from django.db import IntegrityError, transaction
+from django.db.models import Q
 
 from assemblies.models import Assembly, Stay
 from fleet import audit
@@ -91,7 +92,7 @@ def look_in_round(
         on=look.on,
         not_seen=look.not_seen,
         machine_h=_hours_on(stay, look.on),
-        occasion=round_.occasion,
+        occasion=f"after {round_.occasion}" if round_.occasion else "",
         note=look.note,
         inspector=round_.inspector_name,
         client_id=look.client_id,
@@ -164,8 +165,12 @@ def add_photos(
     """Keep photos with a look. Call inside the look's transaction."""
     caption = f"{inspection.assembly}, {inspection.inspected_on}"
     kept = keep_photos(
-        **{"site": inspection.site, "sent": photos, "caption": caption, "client_id": client_id},
-        **{"person": person, "at": at},
+        site=inspection.site,
+        sent=photos,
+        caption=caption,
+        client_id=client_id,
+        person=person,
+        at=at,
     )
     InspectionPhoto.objects.bulk_create(
         [InspectionPhoto(inspection=inspection, photo=photo) for photo in kept]
@@ -227,4 +232,4 @@ def _hours_on(stay: Stay | None, on: dt.date) -> Any:
     if stay is None or stay.position is None:
         return None
     usage = Usage.objects.filter(machine=stay.position.machine_id, counts=stay.position.counts)
-    return usage.filter(as_of_on=on).values_list("machine_h", flat=True).first()
+    return usage.filter(Q(as_of_on=on)).values_list("machine_h", flat=True).first()

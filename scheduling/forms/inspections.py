@@ -10,17 +10,11 @@ from fleet.calc.local_days import moment_on
 from fleet.forms.typed import DayBox, hours_box
 from fleet.models import Site
 from scheduling.actions.inspections import Found, Look
+from scheduling.calc.checklist import OTHER, TAKE_OUT, WATCH, judged
 from scheduling.models import Finding
 
-# What is looked for, in the trade's words; common practice, no published source.
-SEEN = (
-    *("cover worn to wire", "cover cut or torn", "cracked or hard", "blistered or soft"),
-    *("wet at the body", "wet at the crimp", "wet at the connection", "crushed or kinked"),
-    *("bend too tight", "layline twisted", "stretched or too short", "rubs on something"),
-    *("clamp or guard missing", "end rusted or damaged", "slipped in the shell"),
-    *("wrong part fitted", "something else"),
-)
 _NOT_SEEN = "not_seen"
+_LISTED = "listed"
 
 
 class InspectionForm(forms.Form):
@@ -31,6 +25,7 @@ class InspectionForm(forms.Form):
         widget=forms.RadioSelect,
         choices=[
             ("keep", "In order: keep it"),
+            (_LISTED, "As the checklist says"),
             ("recheck", "Look again by a day"),
             ("replace", "Replace by a day"),
             ("out_now", "Take it out now"),
@@ -40,7 +35,12 @@ class InspectionForm(forms.Form):
     what = forms.ChoiceField(
         label="What was found",
         required=False,
-        choices=[("", "nothing wrong"), *((words, words) for words in SEEN)],
+        choices=[
+            ("", "nothing wrong"),
+            ("Take it out now", [(item.words, item.words) for item in TAKE_OUT]),
+            ("Watch", [(item.words, item.words) for item in WATCH]),
+            ("Else", [(item.words, item.words) for item in OTHER]),
+        ],
     )
     by_on = DayBox(
         label="By which day", required=False, help_text="For looking again or replacing."
@@ -59,8 +59,11 @@ class InspectionForm(forms.Form):
     def clean(self) -> dict[str, Any]:
         given = super().clean() or {}
         verdict = given.get("verdict")
-        if verdict in ("recheck", "replace", "out_now") and not given.get("what"):
+        what = given.get("what", "")
+        if verdict in (_LISTED, "recheck", "replace", "out_now") and not what:
             self.add_error("what", "Say what was found.")
+        elif verdict == _LISTED and judged(what, dt.date.min) is None:
+            self.add_error("verdict", f"The checklist has no answer to “{what}”: choose.")
         if verdict in ("recheck", "replace") and not given.get("by_on") and "by_on" in given:
             self.add_error("by_on", "Say by which day.")
         if verdict == _NOT_SEEN and given.get("what"):
@@ -75,6 +78,9 @@ class InspectionForm(forms.Form):
         given = self.cleaned_data
         if not given["what"]:
             return None
+        own = judged(given["what"], given["on"])
+        if given["verdict"] == _LISTED and own is not None:
+            return Found(given["what"], own.verdict, own.by_on, given["note"])
         dated = given["verdict"] in (Finding.Verdict.RECHECK, Finding.Verdict.REPLACE)
         by_on = given["by_on"] if dated else None
         return Found(given["what"], given["verdict"], by_on, given["note"])

@@ -16,6 +16,7 @@ from scheduling.models import CatchUpLine, CatchUpPlan, Due, Finding, Inspection
 from scheduling.queries.due_facts import age_start, dates_of, hose_label, hose_words
 
 WEEK = dt.timedelta(days=7)
+_ASKING = Flag.UNKNOWN_AGE | Flag.TAKE_OUT_NOW
 _VERDICTS = ("out_now", "replace", "recheck")  # the gravest first
 
 
@@ -80,7 +81,7 @@ class PlanPage:
 
 
 def hoses_to_catch_up(site: Site, today: dt.date) -> tuple[CatchUpHose, ...]:
-    """The fitted hoses of a site that are due before today, undated, or of unknown age."""
+    """The fitted hoses of a site that are due before today, undated, of unknown age or grave."""
     stays = Stay.objects.filter(site=site, is_open=True, place="position")
     still = stays.filter(assembly__due__in=_open_dues(today).filter(site=site))
     rows = still.select_related("assembly__due", "position").order_by("assembly_id")
@@ -136,7 +137,7 @@ def planned_hoses(
     """The hoses of a plan, or of one of its weeks, the gravest first."""
     lines = plan.lines.select_related("assembly__hose", "assembly__due")
     if week_on is not None:
-        lines = lines.filter(week_on=week_on)
+        lines = lines.filter(Q(week_on=week_on))
     rows = list(lines.order_by("week_on", "rank"))
     stays = Stay.objects.filter(assembly__in=[row.assembly_id for row in rows], is_open=True)
     held = {s.assembly_id: s for s in stays.select_related("position__machine")}
@@ -160,8 +161,8 @@ def _not_done(lines: "QuerySet[CatchUpLine]", today: dt.date) -> "QuerySet[Catch
 
 
 def _open_dues(today: dt.date) -> "QuerySet[Due]":
-    unknown = Q(unknown__gt=0) | Q(due_on=None) | Q(due_on__lt=today)
-    return Due.objects.annotate(unknown=F("flags").bitand(int(Flag.UNKNOWN_AGE))).filter(unknown)
+    still = Q(asking__gt=0) | Q(due_on=None) | Q(due_on__lt=today)
+    return Due.objects.annotate(asking=F("flags").bitand(int(_ASKING))).filter(still)
 
 
 def _weeks(plan: CatchUpPlan, today: dt.date) -> tuple[WeekCount, ...]:
@@ -202,10 +203,10 @@ def _planned(line: CatchUpLine, stay: Stay | None, today: dt.date) -> PlannedHos
 
 
 def _is_done(due: Due | None, place: Position | None, today: dt.date) -> bool:
-    """Done: off the machine, or in date with a known age."""
+    """Done: off the machine, or in date with a known age and nothing to be taken out."""
     if place is None or due is None:
         return True
-    return not due.flags & Flag.UNKNOWN_AGE and due.due_on is not None and due.due_on >= today
+    return not due.flags & _ASKING and due.due_on is not None and due.due_on >= today
 
 
 def _verdicts(hose_ids: Sequence[int]) -> dict[int, str]:

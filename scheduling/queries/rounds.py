@@ -17,6 +17,7 @@ from scheduling.queries.due_facts import dates_of, hose_label, hose_words
 from scheduling.queries.round_places import answers_of, places_in_order
 
 MOST = 40
+_TODO = {"recheck": "look again by", "replace": "replace by"}
 
 
 @dataclass(frozen=True, slots=True)
@@ -240,9 +241,10 @@ def _photos(
 
 def _words(finding: Finding) -> str:
     """A finding in words: what to do, by when, what was found."""
+    todo = _TODO.get(finding.verdict, finding.get_verdict_display())
     by = f" {finding.by_on}" if finding.by_on else ""
     note = f" ({finding.note})" if finding.note else ""
-    return f"{finding.get_verdict_display()}{by}: {finding.what}{note}"
+    return f"{todo}{by}: {finding.what}{note}"
 
 
 def _competent(looks: Iterable[Inspection], held: Round) -> str:

@@ -35,9 +35,9 @@ def register_begin(request: HttpRequest, machine_id: int) -> HttpResponse:
     require(person, "fit_hoses", machine.site_id)
     if request.method == "POST":
         today = day_at(machine.site, now)
-        begun = {"machine": machine, "purpose": Round.Purpose.REGISTER, "person": person}
+        purpose = Round.Purpose.REGISTER
         try:
-            held = begin_round(**begun, today=today, at=now)
+            held = begin_round(machine=machine, purpose=purpose, person=person, today=today, at=now)
         except Refused as refusal:
             messages.error(request, refusal.sentence)
             return redirect("scheduling:machine", machine.pk)

@@ -1,4 +1,5 @@
 import datetime as dt
+from typing import Any
 
 import pytest
 from django.test import Client
@@ -10,6 +11,7 @@ from fleet.permissions import NotAllowed
 from scheduling.actions.catch_up import end_plan, make_plan
 from scheduling.actions.due_dates import refresh_all
 from scheduling.actions.inspections import Found, Look, record_inspection
+from scheduling.actions.tallies import recount_tallies
 from scheduling.models import CatchUpLine, CatchUpPlan, Due
 from scheduling.queries.catch_up import hoses_to_catch_up, lines_to_do, plan_page
 from scheduling.queries.today import today_facts
@@ -32,14 +34,13 @@ def where() -> Yard:
     fresh = dt.date(2026, 1, 1)
     make.fitted(on=make.position(on=found.machine), built_earliest_on=fresh, built_latest_on=fresh)
     refresh_all()
+    recount_tallies()
     return found
 
 
-def planned(where: Yard, **facts: object) -> CatchUpPlan:
+def planned(where: Yard, **facts: Any) -> CatchUpPlan:
     given = {"from_on": TODAY, "weeks": 2, "a_week": 1, **facts}
-    return make_plan(  # type: ignore[arg-type]  # facts of a test
-        site=where.site, person=where.planner, today=TODAY, at=NOW, **given
-    )
+    return make_plan(site=where.site, person=where.planner, today=TODAY, at=NOW, **given)
 
 
 def test_takes_what_is_overdue_or_of_unknown_age_and_nothing_else(where: Yard) -> None:
@@ -176,3 +177,18 @@ def test_the_page_asks_as_much_for_many_hoses_as_for_few(
     client.force_login(where.planner)
     with django_assert_max_num_queries(16):  # type: ignore[operator]  # a fixture
         client.get(reverse("scheduling:catch_up", args=[plan.pk]))
+
+
+def test_a_hose_to_be_taken_out_today_is_not_done(where: Yard) -> None:
+    fresh = dt.date(2026, 2, 1)
+    grave = make.fitted(
+        on=make.position(on=where.machine), built_earliest_on=fresh, built_latest_on=fresh
+    )
+    found = [Found("twisted", "out_now")]
+    who = where.planner
+    record_inspection(
+        assembly=grave, look=Look(TODAY), found=found, person=who, today=TODAY, at=NOW
+    )
+    plan = planned(where, weeks=9)
+    assert plan.lines.filter(assembly=grave).exists()
+    assert plan_page(plan, today=TODAY, week_on=None).done == 0

@@ -160,22 +160,25 @@ def test_a_look_that_finds_nothing_is_recorded(client: Client, where: Yard) -> N
 
 
 def test_a_finding_is_recorded_shown_and_settled(client: Client, where: Yard) -> None:
-    facts = {"verdict": "recheck", "what": "wet at the crimp", "by_on": "2026-04-01", "on": TODAY}
+    facts = {"verdict": "recheck", "what": "light cover wear", "by_on": "2026-04-01", "on": TODAY}
     page = post(client, "scheduling:inspect", where.hose.pk, **facts).content.decode()
-    assert "wet at the crimp" in page
+    assert "light cover wear" in page
     finding = Finding.objects.get()
     assert finding.by_on == dt.date(2026, 4, 1)
     page = post(client, "scheduling:deal_with", finding.pk, how="tightened").content.decode()
-    assert "wet at the crimp" not in page
+    assert "light cover wear" not in page
 
 
 @pytest.mark.parametrize(
     ("facts", "said"),
     [
         ({"verdict": "out_now"}, "Say what was found."),
-        ({"verdict": "replace", "what": "cracked or hard"}, "Say by which day."),
-        ({"verdict": "not_seen", "what": "cracked or hard"}, "then nothing was found"),
+        ({"verdict": "replace", "what": "brittle or cracked"}, "Say by which day."),
+        ({"verdict": "not_seen", "what": "brittle or cracked"}, "then nothing was found"),
         ({"verdict": "keep", "on": "2026-03-10"}, "still to come"),
+        ({"verdict": "listed"}, "Say what was found."),
+        ({"verdict": "listed", "what": "something else"}, "The checklist has no answer"),
+        ({"verdict": "keep", "what": "twisted"}, "The checklist is stricter"),
     ],
 )
 def test_a_look_that_does_not_fit_together_says_why(
@@ -184,3 +187,12 @@ def test_a_look_that_does_not_fit_together_says_why(
     answer = post(client, "scheduling:inspect", where.hose.pk, **{"on": TODAY, **facts})
     assert said in answer.content.decode()
     assert not Inspection.objects.exists()
+
+
+def test_a_look_takes_the_checklists_verdict_unless_a_person_says_otherwise(
+    client: Client, where: Yard
+) -> None:
+    facts = {"verdict": "listed", "what": "light cover wear", "on": TODAY}
+    post(client, "scheduling:inspect", where.hose.pk, **facts)
+    found = Finding.objects.get()
+    assert (found.verdict, str(found.by_on)) == ("recheck", "2026-06-07")

@@ -86,7 +86,7 @@ def test_the_rest_are_told_hose_by_hose_and_those_answered_are_left(
     held = begun(where, walker)
     look(held, others[0], walker, not_seen=True)
     ids = [where.hose.pk, *(hose.pk for hose in others)]
-    told = {"round_": held, "assembly_ids": ids, "look": Look(TODAY, client_id="b" * 20)}
+    told: dict[str, Any] = {"round_": held, "assembly_ids": ids, "look": Look(TODAY, client_id="b" * 20)}
     for _ in range(2):
         assert look_at_the_rest(**told, person=walker, today=TODAY, at=NOW) == 5
     assert Inspection.objects.count() == 6
@@ -105,7 +105,7 @@ def test_an_event_makes_every_hose_due_until_a_look_has_seen_it(
     look(held, hose, walker, client_id="c" * 20)
     assert not Finding.objects.filter(assembly=hose, dealt_with_at=None).exists()
     assert Finding.objects.filter(assembly=where.hose, dealt_with_at=None).count() == 1
-    assert Inspection.objects.filter(occasion="overheating").count() == 2
+    assert Inspection.objects.filter(occasion="after overheating").count() == 2
 
 
 def test_an_event_waits_for_the_open_round(where: Yard, walker: Person) -> None:
