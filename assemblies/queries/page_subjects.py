@@ -11,6 +11,7 @@ from assemblies.models import (
     FrozenPaper,
     FrozenSheet,
     Position,
+    SpecCopy,
     Stay,
 )
 from fleet.models import Errand, Person
@@ -27,6 +28,7 @@ def lead_there() -> None:
     lead_by("build_id", way=_by_build)
     lead_by("batch_id", way=_by_batch)
     lead_by("paper_id", way=_by_paper)
+    lead_by("copy_id", way=_by_copy)
 
 
 def of_hoses(person: Person, ids: Iterable[int]) -> About:
@@ -82,6 +84,11 @@ def _by_batch(person: Person, parts: Mapping[str, Any]) -> About:
 
 def _by_paper(person: Person, parts: Mapping[str, Any]) -> About:
     found = FrozenPaper.objects.visible_to(person).filter(pk=parts["paper_id"])
+    return _of_rows(person, found.values_list("assembly", "position"))
+
+
+def _by_copy(person: Person, parts: Mapping[str, Any]) -> About:
+    found = SpecCopy.objects.visible_to(person).filter(pk=parts["copy_id"])
     return _of_rows(person, found.values_list("assembly", "position"))
 
 

@@ -9,9 +9,9 @@ from assemblies.models import Assembly, Position, Stay
 from assemblies.queries.fitting_obstacles import add_bar
 from assemblies.queries.page_subjects import of_hoses
 from assemblies.queries.releases import StandingRelease, hoses_meant, standing_releases
-from fleet.models import Person
+from fleet.models import Downtime, Person
 from fleet.navigation import About, Alarm, add_alarms, lead_by
-from scheduling.models import Finding, Round
+from scheduling.models import Exemption, Failure, Finding, Round
 from scheduling.queries.due_facts import hose_label
 
 
@@ -52,7 +52,7 @@ def alarms_of_findings(about: About) -> Iterator[Alarm]:
     """Each open finding that says take out now, as what pages and papers of its machine say."""
     for one in _out_now(about):
         where = f"{one.hose} at {one.place}" if one.place else one.hose
-        said = f"{one.what}. {one.note}" if one.note else one.what
+        said = f"{one.what.capitalize()}: {one.note}" if one.note else one.what.capitalize()
         yield Alarm(
             rank=1,
             kind="out",
@@ -75,6 +75,9 @@ def tell_them() -> None:
     add_bar("take_out_now", _why_not_on)
     lead_by("finding_id", way=_by_finding)
     lead_by("round_id", way=_by_round)
+    lead_by("failure_id", way=_by_failure)
+    lead_by("downtime_id", way=_by_downtime)
+    lead_by("exemption_id", way=_by_exemption)
 
 
 def _why_not_on(hose: Assembly) -> str:
@@ -94,6 +97,28 @@ def _by_finding(person: Person, parts: Mapping[str, Any]) -> About:
 def _by_round(person: Person, parts: Mapping[str, Any]) -> About:
     found = Round.objects.visible_to(person).filter(pk=parts["round_id"])
     return About(machines=frozenset(found.values_list("machine", flat=True)))
+
+
+def _by_failure(person: Person, parts: Mapping[str, Any]) -> About:
+    """A failure is about the hose that failed, and about the machine that it failed on."""
+    found = Failure.objects.visible_to(person).filter(pk=parts["failure_id"])
+    rows = list(found.values_list("assembly", "machine"))
+    machines = frozenset(machine for _, machine in rows if machine is not None)
+    return of_hoses(person, [hose for hose, _ in rows]) | About(machines=machines)
+
+
+def _by_downtime(person: Person, parts: Mapping[str, Any]) -> About:
+    found = Downtime.objects.visible_to(person).filter(pk=parts["downtime_id"])
+    return About(machines=frozenset(found.values_list("machine", flat=True)))
+
+
+def _by_exemption(person: Person, parts: Mapping[str, Any]) -> About:
+    """An exemption of one hose, one position or one machine; a wider one is about none."""
+    found = Exemption.objects.filter(pk=parts["exemption_id"])
+    rows = list(found.values_list("assembly", "machine", "position__machine"))
+    machines = frozenset(one for row in rows for one in row[1:] if one is not None)
+    hoses = [hose for hose, *_ in rows if hose is not None]
+    return of_hoses(person, hoses) | About(machines=machines)
 
 
 def _out_now(about: About) -> tuple[OutNow, ...]:

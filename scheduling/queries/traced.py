@@ -2,7 +2,7 @@
 
 import datetime as dt
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Final
 
 from django.db.models import Count, FilteredRelation, Q
@@ -14,7 +14,7 @@ from fleet.models import Person, Posting, Site
 from fleet.permissions import may_anywhere
 from fleet.queries.keyset import Order, Page, page_of
 from scheduling.calc.standing import Standing, standing, what_is_due
-from scheduling.models import Due
+from scheduling.models import Due, Finding
 from scheduling.queries.due_facts import dates_of, hose_label, hose_words
 
 if TYPE_CHECKING:
@@ -81,10 +81,18 @@ class Spread:
 
 
 def traced(
-    person: Person, subject: Subject, *, after: tuple[int] | None, size: int, today: dt.date
+    person: Person,
+    subject: Subject,
+    *,
+    after: tuple[int] | None,
+    size: int,
+    today: dt.date,
+    scrapped: bool = True,
 ) -> Page[TracedLine]:
     """A page of the hoses that come from a source, those the person may see. A few queries."""
     found = _hoses(person, subject).select_related("site", "hose")
+    if not scrapped:
+        found = found.filter(withdrawn_at=None)
     page = page_of(found, order=Order("id"), after=after, size=size)
     return Page(lines_of(page.rows, today=today), page.after)
 
@@ -101,12 +109,18 @@ def traced_lines(person: Person, subject: Subject, *, today: dt.date) -> Iterato
 
 
 def lines_of(hoses: Sequence[Assembly], *, today: dt.date) -> tuple[TracedLine, ...]:
-    """Some hoses with where they are and their dues. Two queries."""
+    """Some hoses with where they are and their dues. Three queries.
+
+    A finding that says take out now shows at once, before the dues are worked out again.
+    """
     ids = [hose.pk for hose in hoses]
     stays = Stay.objects.filter(assembly__in=ids, is_open=True)
     held = {stay.assembly_id: stay for stay in stays.select_related("position__machine")}
     dues = {due.assembly_id: due for due in Due.objects.filter(assembly__in=ids)}
-    return tuple(_line(hose, held.get(hose.pk), dues.get(hose.pk), today) for hose in hoses)
+    grave = Finding.objects.filter(assembly__in=ids, verdict="out_now", dealt_with_at=None)
+    out = set(grave.values_list("assembly_id", flat=True))
+    lines = [_line(hose, held.get(hose.pk), dues.get(hose.pk), today) for hose in hoses]
+    return tuple(replace(one, standing="out") if one.hose_id in out else one for one in lines)
 
 
 def spread(person: Person, subject: Subject, *, most: int | None = MOST_COUNTED) -> Spread:

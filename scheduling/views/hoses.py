@@ -56,7 +56,7 @@ def _deeds(page: HosePage, person: Person) -> list[dict[str, Any]]:
     """What may be done to the hose, and to the position that holds it."""
     site_id = page.hose.site_id
     not_now = ["assemblies:tag"] if page.hose.tag_id else []
-    not_now += ["scheduling:inspect"] if page.hose.withdrawn_at else []
+    not_now += ["scheduling:inspect", "assemblies:release"] if page.hose.withdrawn_at else []
     own = deeds_for("hose", page.hose.pk, person=person, site_id=site_id, but_not=not_now)
     place = page.stay.position if page.stay else None
     if place is None:

@@ -155,11 +155,12 @@ def _ask(
     request: HttpRequest, template: str, form: RecallForm, subject: Subject, counted: Spread
 ) -> HttpResponse:
     person, day = person_of(request), today_of(person_of(request))
+    lines = traced(person, subject, after=None, size=_FIRST, today=day, scrapped=False)
     context = {
         "form": form,
         "subject": subject,
         "spread": counted,
-        "lines": traced(person, subject, after=None, size=_FIRST, today=day),
+        "lines": lines,
         "may_mark": may_mark(person, subject),
         "sheets": _sheets(request, subject),
         "today": day,
