@@ -41,7 +41,7 @@ def _line_term(term: Term) -> Q:
     if key:
         fits |= Q(name_key__contains=key)
         fits |= Q(fitting__code_key__contains=key) | Q(shell__code_key__contains=key)
-    fits |= _texts(term, "lot", "supplier")
+    fits |= _texts(term, "name", "lot", "supplier")
     return fits
 
 
