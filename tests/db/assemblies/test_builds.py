@@ -148,6 +148,14 @@ def test_refuses_a_sheet_without_a_cut_length() -> None:
     assert (refused.code, refused.sentence[-14:]) == ("cut_length_unknown", ": no allowance")
 
 
+def test_refuses_a_sheet_whose_recipe_is_not_in_the_register() -> None:
+    at = bb.bench()
+    ends = [{**end, "crimp": {**end["crimp"], "revision": 99}} for end in at.sheet.content["ends"]]
+    facts = {"site": at.site, "spec": at.spec, "number": 901, "issued_at": bb.NOW, "checksum": "x"}
+    strange = FrozenSheet.objects.create(content={**at.sheet.content, "ends": ends}, **facts)
+    assert refusal(at, sheet=strange).code == "recipe_gone"
+
+
 def test_refuses_a_sheet_that_was_put_aside() -> None:
     at = bb.bench()
     put_sheet_aside(sheet=at.sheet, reason="Machine sold.", person=at.fitter, at=bb.NOW)
