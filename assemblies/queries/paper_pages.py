@@ -1,5 +1,6 @@
 """Papers about one hose or place laid out for a page: the same phrases as on the paper."""
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 
 from assemblies.calc.certificate import CertificateContent, CertifiedEnd
@@ -12,7 +13,7 @@ from assemblies.calc.certificate_words import (
     readings_words,
     tool_words,
 )
-from assemblies.calc.fitting_sheet import FittingContent, HoseCard, PortLine
+from assemblies.calc.fitting_sheet import FittingContent, HoseCard, Phase, PortLine
 from assemblies.calc.fitting_words import (
     duty_words,
     labour_words,
@@ -40,11 +41,12 @@ class Block:
 
 @dataclass(frozen=True, slots=True)
 class FittingPage:
-    """The blocks of a fitting-up sheet's page."""
+    """The blocks of a fitting-up sheet's page; each phase with the number of its first step."""
 
     place: Block
     hoses: tuple[Block, Block]
     ends: tuple[Block, ...]
+    phases: tuple[tuple[int, Phase], ...]
     card: Block
 
 
@@ -70,20 +72,28 @@ def fitting_page(content: FittingContent) -> FittingPage:
         ("Position asks", duty_words(place)),
         ("Fluid", place.fluid),
         ("Oil", oil_words(place)),
-        ("Bend radius, at least", radius_words(content)),
+        ("Bend radius", radius_words(content)),
         ("Hours, people", labour_words(access)),
-        ("Crane, stands, guards to take off", access.lifting),
-        ("Changed together with it", access.together),
-        ("Guards and sleeves on the hose", "; ".join(content.guards)),
-        ("Note of the position", access.note),
+        ("Lift, take off", access.lifting),
+        ("With it", access.together),
+        ("Guards on it", "; ".join(content.guards)),
+        ("Note", access.note),
         ("Job", content.job),
     )
     return FittingPage(
         place=Block("Where", facts),
         hoses=(_hose("Old hose, comes off", content.old), _hose("New hose, goes on", content.new)),
         ends=tuple(_port(port) for port in content.ends),
+        phases=tuple(_numbered(content.phases)),
         card=_card(content),
     )
+
+
+def _numbered(phases: tuple[Phase, ...]) -> Iterator[tuple[int, Phase]]:
+    first = 1
+    for phase in phases:
+        yield first, phase
+        first += len(phase.steps)
 
 
 def _hose(heading: str, card: HoseCard) -> Block:
@@ -92,20 +102,20 @@ def _hose(heading: str, card: HoseCard) -> Block:
         ("Spec", card.spec),
         ("Hose", card.hose),
         ("Length", card.length),
-        ("Working pressure", pressure_words(card)),
+        ("Pressure", pressure_words(card)),
         ("Built", card.built),
         ("Where it is", card.where),
-        ("How it is crimped", card.basis),
+        ("Crimped", card.basis),
     )
     return Block(heading, facts)
 
 
 def _port(port: PortLine) -> Block:
     facts = _stated(
-        ("Port on the machine", port.port),
+        ("Port", port.port),
         ("Fitting", port.fitting),
         ("Connection", port.connection),
-        ("Seal and small parts, new ones", seal_words(port)),
+        ("Seals, new ones", seal_words(port)),
     )
     return Block(f"End {port.label}", facts, figure=torque_words(port))
 
@@ -125,7 +135,7 @@ def certificate_page(content: CertificateContent) -> CertificatePage:
     what = _stated(
         ("Specification", f"{content.spec_code} rev {content.spec_revision}, {content.title}"),
         ("Built", f"{content.built_on.isoformat()}, {content.site}, by sheet {content.sheet}"),
-        ("Working pressure is the lowest of", binding_words(content.pressure)),
+        ("Lowest of", binding_words(content.pressure)),
         ("Proof test", held_words(content.proof)),
         ("With", content.proof.medium),
         ("Pressure gauge", tool_words(content.proof.gauge, content.built_on)),
@@ -153,7 +163,7 @@ def _certified(content: CertificateContent, end: CertifiedEnd) -> Block:
         ("Lots", end.lots),
         ("Recipe", end.recipe),
         ("Basis", basis_words(end)),
-        ("Crimp OD passes from … to", asked_words(end)),
+        ("Passes", asked_words(end)),
         ("Readings, mm", readings_words(end)),
         ("Pin", end.pin),
         ("Mark", end.mark),

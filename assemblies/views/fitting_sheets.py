@@ -2,6 +2,7 @@
 
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
+from django.urls import reverse
 from django.utils import timezone
 
 from assemblies.actions.papers import issue_fitting_sheet
@@ -16,7 +17,7 @@ from assemblies.queries.paper_pages import fitting_page
 from assemblies.queries.papers import fitting_content_of, paper_coded, paper_for, papers_about
 from assemblies.views.sheets import address_from, pdf_answer
 from fleet.actions.refusals import Refused
-from fleet.permissions import READ, require
+from fleet.permissions import READ, may, require
 from fleet.views.forms import refuse
 from fleet.views.gate import person_of, politely
 
@@ -73,6 +74,7 @@ def fitting_sheet(request: HttpRequest, paper_id: int) -> HttpResponse:
         "page": fitting_page(content),
         "papers": PAPERS,
         "card_title": CARD_TITLE,
+        "record": _record(request, paper.position),
     }
     return render(request, "assemblies/papers/fitting.html", context)
 
@@ -93,6 +95,14 @@ def fitting_sheet_by_code(request: HttpRequest, site_id: int, number: int) -> Ht
     if paper is None:
         raise Http404
     return redirect("assemblies:fitting_sheet", paper.pk)
+
+
+def _record(request: HttpRequest, position: Position | None) -> dict[str, str]:
+    """The way to write the fitting down, for who may; nothing where there is no place."""
+    if position is None or not may(person_of(request), "fit_hoses", position.machine.site_id):
+        return {}
+    route, words = ("swap", "Record the swap") if held_by(position) else ("fit", "Record the fit")
+    return {"url": reverse(f"assemblies:{route}", args=[position.pk]), "words": words}
 
 
 def _issued(request: HttpRequest, form: FittingSheetForm, position: Position) -> FrozenPaper | None:

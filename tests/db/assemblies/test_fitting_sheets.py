@@ -289,6 +289,31 @@ def test_asks_at_the_position_where_the_hose_is_fitted() -> None:
     assert FrozenPaper.objects.get().position == position
 
 
+def test_leads_who_may_fit_hoses_on_to_recording_it() -> None:
+    position = place()
+    paper = issue(position)
+    where = reverse("assemblies:fitting_sheet", args=[paper.pk])
+    fit = reverse("assemblies:fit", args=[position.pk])
+    fitter = client(make.person("fitter", at=paper.site))
+    assert f'href="{fit}"' in fitter.get(where).content.decode()
+    reader = client(make.person("inspector", at=paper.site))
+    assert f'href="{fit}"' not in reader.get(where).content.decode()
+    make.fitted(on=position)
+    swap = reverse("assemblies:swap", args=[position.pk])
+    assert f'href="{swap}"' in fitter.get(where).content.decode()
+
+
+def test_numbers_the_steps_of_its_page_as_on_its_paper() -> None:
+    paper = issue(place())
+    page = client(make.person("fitter", at=paper.site))
+    where = reverse("assemblies:fitting_sheet", args=[paper.pk])
+    told = page.get(where).content.decode()
+    starts = [1]
+    for phase in PHASES[:-1]:
+        starts.append(starts[-1] + len(phase.steps))
+    assert [f'start="{first}"' in told for first in starts] == [True] * len(PHASES)
+
+
 def test_its_code_opens_its_page_in_capitals() -> None:
     paper = issue(place())
     who = client(make.person("fitter", at=paper.site))
