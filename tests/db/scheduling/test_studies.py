@@ -148,7 +148,7 @@ def test_a_manager_asks_for_a_study_and_reads_it(client: Client) -> None:
         "planned": "400",
         "failure": "4000,50",
     }
-    sent = client.post(reverse("scheduling:study_add"), typed)
+    sent: Any = client.post(reverse("scheduling:study_add"), typed)
     made = LifeStudy.objects.get()
     assert sent.url == reverse("scheduling:study", args=[made.pk])
     shown = client.get(sent.url).content.decode()
@@ -202,6 +202,6 @@ def test_another_site_s_study_is_not_there(name: str, client: Client) -> None:
     client.force_login(make.person("manager", at=make.site()))
     address = reverse(f"scheduling:{name}", args=[made.pk])
     assert (client.post if name == "study_rule" else client.get)(address).status_code == 404
-    client.force_login(make.person("fitter", at=Site.objects.get(pk=made.site_id)))
+    client.force_login(make.person("fitter", at=made.site))
     if name == "study":
         assert client.get(address).status_code == 403
