@@ -14,7 +14,7 @@ EVERY_SITE = "every"
 class SourceForm(forms.Form):
     """Where hours are fetched from. The credential itself is never typed here."""
 
-    name = forms.CharField(label="Name", max_length=60, help_text="As you call it: North feed.")
+    name = forms.CharField(label="Name", max_length=60, help_text="As you call it: loaders’ feed.")
     site = forms.ChoiceField(label="Machines of")
     address = forms.CharField(
         label="Address of the fleet snapshot",

@@ -102,7 +102,7 @@ def seen_machines(
 ) -> Page[SeenLine]:
     """The machines that sources tell of: those that wait for a match, or those that have one."""
     found = TelematicsMatch.objects.visible_to(person).filter(source__withdrawn_at=None)
-    found = found.select_related("source__site", "machine__site")
+    found = found.select_related("source__site", "machine__site", "decided_by")
     if matched:
         found = found.filter(machine__isnull=False)
     else:
