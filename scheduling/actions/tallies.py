@@ -22,11 +22,20 @@ _KEY: Final = [STORED.index(name) for name in ("site", "kinds", "due_on")]
 def tally(cursor: Any, old: Ints, new: Ints) -> None:
     """Note what changes where `old` dues become `new`, rows as stored. Part of the caller's
     transaction; waits for nobody."""
+    write_tally(cursor, tally_rows(old, new))
+
+
+def tally_rows(old: Ints, new: Ints) -> list[int | bytes]:
+    """Site and packed cells, in turn, of what changes."""
     cells = moved(old[:, _KEY], new[:, _KEY])
-    if cells:
-        marks = ", ".join(["(%s, %s)"] * len(cells))
-        rows = [(site_id, packed(changed)) for site_id, changed in cells.items()]
-        cursor.execute(f"INSERT INTO {_TABLE} (site_id, cells) VALUES {marks}", sum(rows, ()))
+    return [part for site_id, changed in cells.items() for part in (site_id, packed(changed))]
+
+
+def write_tally(cursor: Any, rows: list[int | bytes]) -> None:
+    """Write what `tally_rows` made."""
+    if rows:
+        marks = ", ".join(["(%s, %s)"] * (len(rows) // 2))
+        cursor.execute(f"INSERT INTO {_TABLE} (site_id, cells) VALUES {marks}", rows)
 
 
 def put_tallies_together(*, most: int = FEW) -> int:

@@ -1,8 +1,11 @@
 """Triggers that count calendar months: hose made, assembly built, fitted, storage, reel age."""
 
+from collections.abc import Sequence
+from typing import NamedTuple
+
 import numpy as np
 
-from scheduling.calc.calendar import Ints, add_months
+from scheduling.calc.calendar import Ints, add_months, beside
 from scheduling.calc.columns import (
     Bools,
     Rows,
@@ -11,86 +14,87 @@ from scheduling.calc.columns import (
     TriggerColumn,
     noted,
     sealed,
+    sealed_together,
     without_date,
 )
 from scheduling.calc.inputs import NONE, Flag, Trigger
 
 
-def age_columns(rows: Rows) -> tuple[TriggerColumn, ...]:
-    """Made, built, fitted and storage age, in that order.
-
-    >>> from scheduling.calc.inputs import DueInputs, Exemptions, RuleTable
-    >>> nobody = Exemptions.from_rows(np.array([], dtype=np.int64))
-    >>> hose = DueInputs.of(place=1, built_early_on=19_844, known_from_on=20_000)
-    >>> built = age_columns(Rows(hose, RuleTable.of(rule=7, built_months=72), nobody))[1]
-    >>> int(built.likely[0])  # 2024-05-01 + 72 months = 2030-05-01
-    22035
-    """
-    built_notes = noted(rows.stand_in, Flag.BUILT_FROM_MADE)
-    return (
-        months_column(rows, Trigger.MADE, "made_months", rows.made, unknown=Flag.MADE_UNKNOWN),
-        months_column(
-            rows,
-            Trigger.BUILT,
-            "built_months",
-            rows.built,
-            unknown=Flag.BUILT_UNKNOWN,
-            notes=built_notes,
-        ),
-        months_column(
-            rows,
-            Trigger.FITTED,
-            "fitted_months",
-            rows.placed,
-            unknown=Flag.FITTED_UNKNOWN,
-            counts=rows.fitted,
-        ),
-        months_column(
-            rows,
-            Trigger.STORAGE,
-            "storage_months",
-            rows.built,
-            unknown=Flag.BUILT_UNKNOWN,
-            counts=rows.loose,
-            notes=built_notes,
-        ),
-    )
-
-
-def months_column(
-    rows: Rows,
-    trigger: Trigger,
-    limit_name: str,
-    start: Span,
-    *,
-    unknown: Flag,
-    counts: Bools | None = None,
-    notes: Ints | None = None,
-) -> TriggerColumn:
-    """The start + a limit in calendar months; late counts from its latest day.
+class Asked(NamedTuple):
+    """One trigger that counts calendar months.
 
     `counts` says in which rows the clock runs; `unknown` is noted where it runs from no known day;
     `notes` stand beside a date.
     """
-    found = rows.limits.of(limit_name)
-    if found is None:
-        return without_date(rows, trigger)
-    limit, rule = found
-    wanted = limit != NONE
-    if counts is not None:
-        wanted = wanted & counts
-    dated = wanted & (start.early != NONE)
-    early = _months_after(start.early, limit, dated)
-    late = early
-    spread = dated & (start.late != start.early)
+
+    trigger: Trigger
+    limit_name: str
+    start: Span
+    unknown: Flag
+    counts: Bools
+    notes: Ints
+
+
+def ages_asked(rows: Rows) -> tuple[Asked, ...]:
+    """Made, built, fitted and storage age, in that order."""
+    stands_in = noted(rows.stand_in, Flag.BUILT_FROM_MADE)
+    built, no_built = rows.built, Flag.BUILT_UNKNOWN
+    return (
+        Asked(Trigger.MADE, "made_months", rows.made, Flag.MADE_UNKNOWN, rows.alive, rows.zero),
+        Asked(Trigger.BUILT, "built_months", built, no_built, rows.alive, stands_in),
+        Asked(
+            Trigger.FITTED,
+            "fitted_months",
+            rows.placed,
+            Flag.FITTED_UNKNOWN,
+            rows.fitted,
+            rows.zero,
+        ),
+        Asked(Trigger.STORAGE, "storage_months", built, no_built, rows.loose, stands_in),
+    )
+
+
+def months_columns(rows: Rows, asked: Sequence[Asked]) -> list[TriggerColumn]:
+    """The start + a limit in calendar months; late counts from its latest day.
+
+    >>> from scheduling.calc.inputs import DueInputs, Exemptions, RuleTable
+    >>> nobody = Exemptions.from_rows(np.array([], dtype=np.int64))
+    >>> hose = DueInputs.of(place=1, built_early_on=19_844, known_from_on=20_000)
+    >>> rows = Rows(hose, RuleTable.of(rule=7, built_months=72), nobody)
+    >>> built = months_columns(rows, ages_asked(rows))[1]
+    >>> int(built.likely[0])  # 2024-05-01 + 72 months = 2030-05-01
+    22035
+    """
+    limited = [one for one in asked if rows.limits.of(one.limit_name) is not None]
+    found = {column.trigger: column for column in _together(rows, limited)} if limited else {}
+    return [found.get(one.trigger) or without_date(rows, one.trigger) for one in asked]
+
+
+def _together(rows: Rows, asked: Sequence[Asked]) -> list[TriggerColumn]:
+    """Those that some rule limits, worked out at once, shape (triggers, n)."""
+    found = [rows.limits.of(one.limit_name) for one in asked]
+    limit, rule = (beside([pair[at] for pair in found if pair]) for at in (0, 1))
+    early_on, late_on = beside([a.start.early for a in asked]), [a.start.late for a in asked]
+    wanted = (limit != NONE) & beside([one.counts for one in asked])
+    known = early_on != NONE
+    dated = wanted & known
+    early = late = _months_after(early_on, limit, dated)
+    spread = dated & (late_on != early_on)
     if spread.any():
-        late = np.where(spread, _months_after(start.late, limit, spread), early)
-    said = noted(spread, Flag.UNCERTAIN_DATE) | noted(wanted & ~dated, unknown)
-    if notes is not None:
-        said = said | np.where(dated, notes, 0)
-    state = _state(limit, wanted, dated)
-    facts = {"start_on": start.early, "limit": limit, "rule": rule}
-    return sealed(rows, trigger, state, **facts, dates=(early, early, late), notes=said)
+        late = np.where(spread, _months_after(beside(late_on), limit, spread), early)
+    unknown = np.array([[int(one.unknown)] for one in asked])
+    notes = np.where(dated, beside([one.notes for one in asked]), 0)
+    notes |= noted(spread, Flag.UNCERTAIN_DATE) | np.where(wanted & ~known, unknown, 0)
+    return sealed_together(
+        rows,
+        [one.trigger for one in asked],
+        _state(limit, wanted, dated),
+        start_on=early_on,
+        limit=limit,
+        rule=rule,
+        dates=(early, early, late),
+        notes=notes,
+    )
 
 
 def _state(limit: Ints, wanted: Bools, dated: Bools) -> Ints:

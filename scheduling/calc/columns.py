@@ -1,8 +1,9 @@
 """One trigger for many rows: the table from which dates are decided and explained."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from enum import IntEnum
-from typing import NamedTuple
+from typing import Final, NamedTuple
 
 import numpy as np
 import numpy.typing as npt
@@ -39,6 +40,15 @@ class State(IntEnum):
     SCRAPPED = 9
 
 
+# As plain numbers: a member of an enum is looked up slowly, and this is done for every column.
+_DATED: Final = int(State.DATED)
+_STANDING: Final = int(State.STANDING)
+_TOO_FAR: Final = int(State.TOO_FAR)
+_KEPT: Final = int(State.KEPT)
+_SCRAPPED: Final = int(State.SCRAPPED)
+_FITTED: Final = int(Place.FITTED)
+
+
 class Span(NamedTuple):
     """An uncertain day: its earliest and latest bounds, shape (n,) each."""
 
@@ -70,9 +80,10 @@ class Rows:
         self.inputs = inputs
         self.limits = matching_limits(inputs, rules)
         self.until = put_off_until(inputs, exemptions)
-        self.alive: Bools = inputs.place != Place.SCRAPPED
-        self.fitted: Bools = inputs.place == Place.FITTED
-        self.loose: Bools = (inputs.place == Place.STORE) | (inputs.place == Place.BENCH)
+        self.alive: Bools = inputs.place != int(Place.SCRAPPED)
+        self.all_alive = bool(self.alive.all())
+        self.fitted: Bools = inputs.place == _FITTED
+        self.loose: Bools = self.alive & ~self.fitted
         self.made = _span(inputs.made_early_on, inputs.made_late_on)
         self.placed = _span(inputs.placed_early_on, inputs.placed_late_on)
         self.own_built = _span(inputs.built_early_on, inputs.built_late_on)
@@ -108,7 +119,7 @@ def noted(where: Bools, flag: Flag) -> Ints:
 
 def without_date(rows: Rows, trigger: Trigger, why: State = State.NO_LIMIT) -> TriggerColumn:
     """A trigger that gives no row a date: no rule sets its limit, or nothing is there to count."""
-    state = np.where(rows.alive, int(why), int(State.SCRAPPED))
+    state = np.where(rows.alive, int(why), _SCRAPPED)
     none, zero = rows.nothing, rows.zero
     return TriggerColumn(trigger, state, none, none, none, none, none, none, none, zero, empty=True)
 
@@ -129,16 +140,61 @@ def sealed(
     Besides dated rows two kinds may show an early day alone: those of a standing machine whose high
     bound still runs, and reels that were possibly, not likely, too old.
     """
-    shown = (state == State.DATED) | (state == State.STANDING) | (state == State.KEPT)
-    shown &= rows.alive
-    early, likely, late = (np.where(shown & (d <= LAST_DAY), d, NONE) for d in dates)
-    state = np.where((state == State.DATED) & (likely == NONE), int(State.TOO_FAR), state)
-    state = np.where(rows.alive, state, int(State.SCRAPPED))
-    notes = np.where(rows.alive, notes, 0)
-    until = rows.until.get(trigger, rows.nothing)
-    if trigger in rows.until:
-        moved = (until != NONE) & (early != NONE) & (until > early)
-        notes = notes | noted(moved, Flag.EXEMPTED)
-        granted = np.where(until == NONE, -NONE, until)
-        early, likely, late = (np.maximum(d, granted) for d in (early, likely, late))
-    return TriggerColumn(trigger, state, start_on, limit, rule, early, likely, late, until, notes)
+    state, dates, notes = _standing(rows, state, dates, notes)
+    return _put_off(rows, trigger, (state, start_on, limit, rule), dates, notes)
+
+
+def sealed_together(
+    rows: Rows,
+    triggers: Sequence[Trigger],
+    state: Ints,
+    *,
+    start_on: Ints,
+    limit: Ints,
+    rule: Ints,
+    dates: tuple[Ints, Ints, Ints],
+    notes: Ints,
+) -> list[TriggerColumn]:
+    """Likewise several columns at once, shape (triggers, n) each: few rows cost as much as one."""
+    state, dates, notes = _standing(rows, state, dates, notes)
+    facts = zip(triggers, state, start_on, limit, rule, *dates, notes, strict=True)
+    return [
+        _put_off(rows, trigger, (state, start_on, limit, rule), (early, likely, late), notes)
+        for trigger, state, start_on, limit, rule, early, likely, late, notes in facts
+    ]
+
+
+def _standing(
+    rows: Rows, state: Ints, dates: tuple[Ints, Ints, Ints], notes: Ints
+) -> tuple[Ints, tuple[Ints, Ints, Ints], Ints]:
+    """State, dates and notes of rows that live, within the calendar; any number of columns."""
+    dated = state == _DATED
+    shown = (dated | (state == _STANDING) | (state == _KEPT)) & rows.alive
+    likely = np.where(shown & (dates[1] <= LAST_DAY), dates[1], NONE)
+    early, late = (
+        likely if day is dates[1] else np.where(shown & (day <= LAST_DAY), day, NONE)
+        for day in (dates[0], dates[2])
+    )
+    state = np.where(dated & (likely == NONE), _TOO_FAR, state)
+    if not rows.all_alive:
+        state = np.where(rows.alive, state, _SCRAPPED)
+        notes = np.where(rows.alive, notes, 0)
+    return state, (early, likely, late), notes
+
+
+def _put_off(
+    rows: Rows,
+    trigger: Trigger,
+    facts: tuple[Ints, Ints, Ints, Ints],
+    dates: tuple[Ints, Ints, Ints],
+    notes: Ints,
+) -> TriggerColumn:
+    """The column, its dates moved to the days that exemptions grant."""
+    if trigger not in rows.until:
+        return TriggerColumn(trigger, *facts, *dates, rows.nothing, notes)
+    until, early = rows.until[trigger], dates[0]
+    moved = (until != NONE) & (early != NONE) & (until > early)
+    granted = np.where(until == NONE, -NONE, until)
+    early, likely, late = (np.maximum(day, granted) for day in dates)
+    notes = notes | noted(moved, Flag.EXEMPTED)
+    return TriggerColumn(trigger, *facts, early, likely, late, until, notes)

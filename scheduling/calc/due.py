@@ -26,12 +26,12 @@ from dataclasses import dataclass, fields
 
 import numpy as np
 
-from scheduling.calc.ages import age_columns, reel_age_column
-from scheduling.calc.calendar import Ints
+from scheduling.calc.ages import ages_asked, months_columns, reel_age_column
+from scheduling.calc.calendar import Ints, beside
 from scheduling.calc.columns import Rows, State, TriggerColumn, noted
 from scheduling.calc.findings import (
     given_day_columns,
-    inspection_months_column,
+    inspection_asked,
     recheck_column,
     unknown_age_column,
 )
@@ -156,13 +156,14 @@ def due_dates(inputs: DueInputs, rules: RuleTable, exemptions: Exemptions) -> Du
 def due_table(inputs: DueInputs, rules: RuleTable, exemptions: Exemptions) -> DueTable:
     """The dates with the trigger columns that they were decided from."""
     rows = Rows(inputs, rules, exemptions)
+    *ages, inspection_months = months_columns(rows, (*ages_asked(rows), inspection_asked(rows)))
     columns = (
-        *age_columns(rows),
+        *ages,
         fitting_hours_column(rows),
         total_hours_column(rows),
         reel_age_column(rows),
         *given_day_columns(rows),
-        inspection_months_column(rows),
+        inspection_months,
         inspection_hours_column(rows),
         recheck_column(rows),
         unknown_age_column(rows),
@@ -191,22 +192,20 @@ def _decided(rows: Rows, columns: tuple[TriggerColumn, ...]) -> DueResult:
 
 def _binding(rows: Rows, columns: list[TriggerColumn]) -> tuple[Ints, Ints, Ints]:
     """The earliest likely date, the first trigger that gives it, and its rule."""
-    day = np.full(rows.inputs.size, NONE, dtype=np.int64)
-    trigger = np.zeros(rows.inputs.size, dtype=np.int64)
-    rule = np.full(rows.inputs.size, NONE, dtype=np.int64)
-    for column in columns:
-        if not column.empty:
-            sooner = column.likely < day
-            np.copyto(day, column.likely, where=sooner)
-            np.copyto(trigger, np.int64(column.trigger), where=sooner)
-            np.copyto(rule, column.rule, where=sooner)
-    return day, trigger, rule
+    given = [column for column in columns if not column.empty]
+    if not given:
+        return rows.nothing, rows.zero, rows.nothing
+    likely = beside([column.likely for column in given])
+    first, row = likely.argmin(axis=0), np.arange(rows.inputs.size)
+    day = likely[first, row]
+    binds = day != NONE
+    triggers = np.array([int(column.trigger) for column in given])
+    rule = beside([column.rule for column in given])[first, row]
+    return day, np.where(binds, triggers[first], 0), np.where(binds, rule, NONE)
 
 
 def _earliest(rows: Rows, days: list[Ints]) -> Ints:
-    earliest = np.full(rows.inputs.size, NONE, dtype=np.int64)
-    for column in days:
-        np.minimum(earliest, column, out=earliest)
+    earliest: Ints = beside(days).min(axis=0) if days else rows.nothing
     return earliest
 
 

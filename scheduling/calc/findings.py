@@ -2,7 +2,7 @@
 
 import numpy as np
 
-from scheduling.calc.ages import months_column
+from scheduling.calc.ages import Asked
 from scheduling.calc.calendar import Ints, add_months
 from scheduling.calc.columns import (
     Rows,
@@ -34,17 +34,15 @@ def recheck_column(rows: Rows) -> TriggerColumn:
     return _given(rows, Trigger.RECHECK, rows.inputs.recheck_on)
 
 
-def inspection_months_column(rows: Rows) -> TriggerColumn:
+def inspection_asked(rows: Rows) -> Asked:
     """Calendar months since the last inspection, while on a machine."""
-    never = noted(rows.inputs.inspected_on == NONE, Flag.NEVER_INSPECTED)
-    return months_column(
-        rows,
+    return Asked(
         Trigger.INSPECT_MONTHS,
         "inspect_months",
         inspection_base(rows),
-        unknown=Flag.FITTED_UNKNOWN,
-        counts=rows.fitted,
-        notes=never,
+        Flag.FITTED_UNKNOWN,
+        rows.fitted,
+        noted(rows.inputs.inspected_on == NONE, Flag.NEVER_INSPECTED),
     )
 
 

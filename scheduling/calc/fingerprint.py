@@ -23,6 +23,6 @@ def mix(state: npt.NDArray[np.uint64], column: Ints) -> None:
     >>> bool(state[0] == state[1])
     False
     """
-    np.bitwise_xor(state, np.ascontiguousarray(column).view(np.uint64), out=state)
-    np.multiply(state, _FACTOR, out=state)
-    np.bitwise_xor(state, state >> _HALF, out=state)
+    state ^= column.view(np.uint64)
+    state *= _FACTOR
+    state ^= state >> _HALF

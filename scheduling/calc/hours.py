@@ -1,24 +1,15 @@
 """The day on which an hours limit is reached, from a counter and a rate."""
 
 from dataclasses import dataclass
-from typing import NamedTuple
 
 import numpy as np
 import numpy.typing as npt
 
 from fleet.calc.usage import class_bounds_milli
-from scheduling.calc.calendar import Ints
+from scheduling.calc.calendar import Ints, beside
 from scheduling.calc.inputs import LAST_DAY, NONE, DueInputs, Flag
 
 Bools = npt.NDArray[np.bool_]
-
-
-class Rates(NamedTuple):
-    """Hours a day in thousandths: low, likely, high, shape (n,) each."""
-
-    low: Ints
-    likely: Ints
-    high: Ints
 
 
 @dataclass(frozen=True)
@@ -88,43 +79,39 @@ def _meter_behind(inputs: DueInputs, base_tenths: Ints, base_on: Ints) -> Bools:
 def _measured(inputs: DueInputs, budget: Ints, base_tenths: Ints, base_on: Ints) -> HoursDates:
     left = budget - (inputs.meter_tenths - base_tenths)
     ahead = left > 0
-    rates = Rates(inputs.rate_low_milli, inputs.rate_milli, inputs.rate_high_milli)
-    on = inputs.meter_on
-    likely = _after(on, left, rates.likely)
-    passed = np.where(rates.likely == 0, on, likely)
+    rates = beside([inputs.rate_high_milli, inputs.rate_milli, inputs.rate_low_milli])
+    on, stands = inputs.meter_on, inputs.rate_milli == 0
+    days = _after(on, left, rates)
+    passed = np.where(stands, on, days[1])
     # Without a base day nothing bounds the way back, so the reading's own day stands.
     reached = np.where(base_on == NONE, on, np.maximum(passed, base_on))
-    standing = ahead & (rates.likely == 0)
-    return HoursDates(
-        np.where(ahead, _after(on, left, rates.high), reached),
-        np.where(ahead, likely, reached),
-        np.where(ahead, _after(on, left, rates.low), reached),
-        np.where(standing, int(Flag.STANDING), 0),
-    )
+    early, likely, late = np.where(ahead, days, reached)
+    return HoursDates(early, likely, late, np.where(ahead & stands, int(Flag.STANDING), 0))
 
 
 def _estimated(inputs: DueInputs, budget: Ints, early_on: Ints, late_on: Ints) -> HoursDates:
     own = inputs.rate_milli > 0
     low, high = class_bounds_milli(inputs.class_rate_milli)
-    rates = Rates(
-        np.where(own, inputs.rate_low_milli, low),
-        np.where(own, inputs.rate_milli, inputs.class_rate_milli),
-        np.where(own, inputs.rate_high_milli, high),
+    rates = np.where(
+        own,
+        beside([inputs.rate_high_milli, inputs.rate_milli, inputs.rate_low_milli]),
+        beside([high, inputs.class_rate_milli, low]),
     )
     budget = np.maximum(budget, 0)
     spent = budget == 0
+    on = beside([early_on, early_on, late_on])
+    early, likely, late = np.where(spent, on, _after(on, budget, rates))
     guess = int(Flag.ESTIMATED_FROM_DAYS)
-    no_rate = (rates.likely == 0) & ~spent
-    return HoursDates(
-        np.where(spent, early_on, _after(early_on, budget, rates.high)),
-        np.where(spent, early_on, _after(early_on, budget, rates.likely)),
-        np.where(spent, late_on, _after(late_on, budget, rates.low)),
-        np.where(no_rate, guess | int(Flag.HOURS_UNKNOWN), guess),
-    )
+    no_rate = (rates[1] == 0) & ~spent
+    notes = np.where(no_rate, guess | int(Flag.HOURS_UNKNOWN), guess)
+    return HoursDates(early, likely, late, notes)
 
 
 def _after(day: Ints, tenths: Ints, rate_milli: Ints) -> Ints:
-    """The day on which `tenths` more have run; `NONE` at rate 0 or past the calendar's end."""
+    """The day on which `tenths` more have run; `NONE` at rate 0 or past the calendar's end.
+
+    rate_milli: high, likely and low, shape (3, n).
+    """
     running = rate_milli > 0
     found = day + (tenths * 100) // np.where(running, rate_milli, 1)
     return np.where(running & (found <= LAST_DAY), found, NONE)

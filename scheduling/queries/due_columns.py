@@ -121,17 +121,17 @@ def stored_dues(some: Some) -> tuple[Ints, Ints]:
 
 
 def read_one(one: One) -> Read:
-    """All of one machine or assembly in one statement, the rules with it.
+    """All of one machine or assembly, the rules with it: two statements at most on PostgreSQL.
 
     The rules that this process kept are used only where the statement says that they still are
     the approved ones, number for number; else they are read anew.
     """
-    naming: tuple[Query, ...] = (_on_machine, _due_on_machines) if one.machine_id else (_itself,)
+    ids = hoses_of_machines((one.machine_id,)) if one.machine_id else {one.assembly_id}
+    some = Some(ids=tuple(sorted(ids)))
     book = kept_rulebook()
     while True:
         asked = (_stored, approved_numbers, exemptions_there, *_asked(book))
-        subject = one.machine_id or one.assembly_id
-        stored, rules, exempt, *parts = read_together(asked, naming, subject, book.texts)
+        stored, rules, exempt, *parts = read_together(asked, some, book.texts)
         if book.holds(rules) and (book.is_whole or not exempt.size):
             return Read(*_stored_in_order(stored), _inputs(parts), book)
         book = rulebook()
@@ -175,8 +175,7 @@ def _inputs(parts: list[Ints]) -> DueInputs:
 
 def hoses_of_machines(machine_ids: tuple[int, ...]) -> set[int]:
     """What is on some machines, and what was when their dues were last kept."""
-    some = Some(ids=machine_ids)
-    now, then = read_columns(_on_machines, some), read_columns(_due_on_machines, some)
+    now, then = read_together((_on_machines, _due_on_machines), Some(ids=machine_ids), ())
     return {*now[:, 0].tolist(), *then[:, 0].tolist()}
 
 
@@ -288,16 +287,6 @@ def _stays_without_hours(wanted: Wanted, _codes: Codes) -> Selection:
     closed = Stay.objects.filter(wanted.on("assembly_id"), is_open=False, place="position")
     missing = closed.filter(Q(from_machine_h__isnull=True) | Q(to_machine_h__isnull=True))
     return missing.values("assembly_id").annotate(number=Count("pk")), ("assembly_id", "number")
-
-
-def _itself(wanted: Wanted, _codes: Codes) -> Selection:
-    return Assembly.objects.filter(wanted.on("pk")), ("pk",)
-
-
-def _on_machine(wanted: Wanted, _codes: Codes) -> Selection:
-    """One machine's hoses, found without looking at the table of machines."""
-    held = Stay.objects.filter(wanted.on("position__machine_id"), is_open=True)
-    return held, ("assembly_id",)
 
 
 def _on_machines(wanted: Wanted, _codes: Codes) -> Selection:

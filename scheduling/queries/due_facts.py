@@ -1,11 +1,19 @@
 """A hose and its dates in the few words that several pages show."""
 
 import datetime as dt
+from typing import Final
 
 from assemblies.models import Assembly, Stay
 from scheduling.calc.inputs import Flag
 from scheduling.calc.standing import Dates
 from scheduling.models import Due
+
+# The columns of a hose that the words below need: a list reads no others.
+HOSE_SHOWN: Final = (
+    *("tag", "owner_mark", "hose_type", "size_dn", "size_typed", "length_mm", "hose__code"),
+    *("condition", "made_earliest_on", "built_earliest_on"),
+)
+DATES_SHOWN: Final = ("due_on", "replace_on", "inspect_on", "flags")
 
 _UNCERTAIN = (
     Flag.UNCERTAIN_DATE

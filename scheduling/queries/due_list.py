@@ -14,11 +14,25 @@ from scheduling.calc.due_words import TITLES
 from scheduling.calc.inputs import Flag, Trigger
 from scheduling.calc.standing import SOON_DAYS, Standing, standing, what_is_due
 from scheduling.models import Due, Finding
-from scheduling.queries.due_facts import dates_of, hose_label, hose_words, still_uncertain
+from scheduling.queries.due_facts import (
+    DATES_SHOWN,
+    HOSE_SHOWN,
+    dates_of,
+    hose_label,
+    hose_words,
+    still_uncertain,
+)
 
 BY_DAY = ("due_on", "assembly_id")
 BY_MACHINE = ("machine__number_key", "machine_id", "due_on", "assembly_id")
 BY_ID = ("assembly_id",)
+_PLACE_SHOWN = tuple(f"position__{n}" for n in ("place", "place_no", "circuit", "consequence"))
+_SHOWN = (
+    *DATES_SHOWN,
+    *("replace_early_on", "replace_late_on", "replace_trigger", "inspect_trigger"),
+    *("site__code", "machine__fleet_number", "machine__machine_class__name"),
+    *(f"assembly__{name}" for name in HOSE_SHOWN),
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -122,9 +136,8 @@ def _found(person: Person | None, sought: DueSought, today: dt.date) -> "QuerySe
 
 
 def _joined(found: "QuerySet[Due]") -> "QuerySet[Due]":
-    return found.select_related("assembly__hose", "site", "machine__machine_class").annotate(
-        number_key=F("machine__number_key")
-    )
+    joined = found.select_related("assembly__hose", "site", "machine__machine_class")
+    return joined.only(*_SHOWN).annotate(number_key=F("machine__number_key"))
 
 
 def _fits(sought: DueSought) -> Q:
@@ -171,7 +184,8 @@ def _value(due: Due, name: str) -> Any:
 
 def _lines(rows: Sequence[Due], today: dt.date) -> tuple[DueLine, ...]:
     stays = Stay.objects.filter(assembly__in=[due.assembly_id for due in rows], is_open=True)
-    held = {stay.assembly_id: stay.position for stay in stays.select_related("position")}
+    placed = stays.select_related("position").only("assembly", *_PLACE_SHOWN)
+    held = {stay.assembly_id: stay.position for stay in placed}
     return tuple(_line(due, held.get(due.assembly_id), today) for due in rows)
 
 

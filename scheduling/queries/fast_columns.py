@@ -4,12 +4,12 @@ The SQL is compiled from the ORM's own querysets, once: compiling costs more tha
 hoses of one machine. What it is asked for is then filled in.
 """
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
 from functools import lru_cache
 from itertools import chain
-from typing import Any, Final, Literal
+from typing import Any, Final
 
 import numpy as np
 from django.db import connections, router
@@ -36,7 +36,6 @@ Codes = tuple[tuple[str, int], ...]  # texts with the numbers that stand for the
 
 _LOW: Final = -9_000_000_000_000_001  # stand where the wanted ids are filled in
 _HIGH: Final = -9_000_000_000_000_002
-_ONE: Final = -9_000_000_000_000_003
 _IDS: Final = "the ids wanted"
 
 
@@ -47,13 +46,6 @@ class Some:
     low: int = 0
     high: int = 0
     ids: tuple[int, ...] | None = None
-
-
-class Named(Func):
-    """Whether a column is one of the ids that a reading of one subject names first."""
-
-    output_field = BooleanField()
-    template = "%(expressions)s IN (SELECT id FROM named)"
 
 
 class Among(Func):
@@ -79,15 +71,11 @@ class Among(Func):
 class Wanted:
     """The condition on a path that is compiled in; its values come with each reading."""
 
-    how: Literal["run", "ids", "one", "named"]
+    named: bool
 
     def on(self, path: str) -> Q:
-        if self.how == "ids":
+        if self.named:
             return Q(Among(F(path), Value(_IDS, output_field=TextField())))
-        if self.how == "one":
-            return Q(**{path: _ONE})
-        if self.how == "named":
-            return Q(Named(F(path)))
         return Q(**{f"{path}__gt": _LOW, f"{path}__lte": _HIGH})
 
 
@@ -112,54 +100,63 @@ def read_columns(query: Query, some: Some, codes: Codes = ()) -> Ints:
     PostgreSQL sends all rows as one binary value, because unpacking row by row costs more than the
     query; SQLite's rows go straight into the array. No row passes through a model.
     """
-    how: Literal["run", "ids"] = "run" if some.ids is None else "ids"
-    sql, params, width, using = _compiled(query, how, codes)
+    sql, params, width, using = _compiled(query, some.ids is not None, codes)
     connection = connections[using]
     filled = _filled(params, some, connection.vendor)
     return _numbers(fetch_raw(connection, sql, filled, width), width)
 
 
-def read_together(
-    queries: tuple[Query, ...], naming: tuple[Query, ...], one: int, codes: Codes
-) -> list[Ints]:
-    """What several queries say of the ids that `naming` finds for one subject, in one statement.
+def read_together(queries: tuple[Query, ...], some: Some, codes: Codes) -> list[Ints]:
+    """What several queries say of some ids that are named: on PostgreSQL in one statement.
 
-    One journey to the database and one plan, which PostgreSQL keeps. The rows of each query are
-    numbered by its place and filled up to the width of the widest.
+    There it is one journey and one plan, which is kept; the rows of each query are numbered by its
+    place and filled up to the width of the widest. SQLite is in this process: it answers several
+    short questions sooner than one long one.
     """
-    sql, params, widths, using = _compiled_together(queries, naming, codes)
-    filled = [one if param == _ONE else param for param in params]
+    sql, params, widths, using = _compiled_together(queries, codes)
+    connection = connections[using]
+    if connection.vendor != "postgresql":
+        return [read_columns(query, some, codes) for query in queries]
     width = max(widths) + 1
-    raw = fetch_raw(connections[using], sql, filled, width, keep_plan=True)
-    table = _numbers(raw, width)
+    filled = _filled(params, some, connection.vendor)
+    table = _numbers(fetch_raw(connection, sql, filled, width, keep_plan=True), width)
     return [table[table[:, 0] == at, 1 : own + 1] for at, own in enumerate(widths)]
 
 
 @lru_cache(maxsize=64)
 def _compiled_together(
-    queries: tuple[Query, ...], naming: tuple[Query, ...], codes: Codes
+    queries: tuple[Query, ...], codes: Codes
 ) -> tuple[str, tuple[Any, ...], tuple[int, ...], str]:
-    first = [_compiled(query, "one", ()) for query in naming]
-    told = [_compiled(query, "named", codes) for query in queries]
+    told = [_compiled(query, True, codes) for query in queries]
     widths = tuple(width for _, _, width, _ in told)
-    ids = " UNION ".join(sql for sql, *_ in first)
     rows = " UNION ALL ".join(
         f"SELECT {at}, q{at}.*{', 0' * (max(widths) - width)} FROM ({sql}) AS q{at}"
         for at, (sql, _, width, _) in enumerate(told)
     )
-    params = tuple(param for _, own, *_ in (*first, *told) for param in own)
-    return f"WITH named(id) AS ({ids}) {rows}", params, widths, told[0][3]
+    params = tuple(param for _, own, *_ in told for param in own)
+    return rows, params, widths, told[0][3]
 
 
 @lru_cache(maxsize=256)
-def _compiled(
-    query: Query, how: Literal["run", "ids", "one", "named"], codes: Codes
-) -> tuple[str, tuple[Any, ...], int, str]:
-    queryset, names = query(Wanted(how), codes)
+def _compiled(query: Query, named: bool, codes: Codes) -> tuple[str, tuple[Any, ...], int, str]:
+    queryset, names = query(Wanted(named), codes)
     using = queryset.db
     wanted = queryset.order_by().values_list(*names)
     sql, params = wanted.query.get_compiler(using=using).as_sql()
-    return sql, tuple(params), len(names), using
+    mark = "%s" if connections[using].vendor == "postgresql" else "?"
+    sql, left = _with_numbers(sql, params, mark)
+    return sql, left, len(names), using
+
+
+def _with_numbers(sql: str, params: Sequence[Any], mark: str) -> tuple[str, tuple[Any, ...]]:
+    """A statement with its constant numbers written in, and the params that are left."""
+    first, *parts = sql.split("%s")
+    left = [p for p in params if not isinstance(p, int) or p in {_LOW, _HIGH}]
+    marks = (
+        mark if not isinstance(param, int) or param in {_LOW, _HIGH} else str(int(param))
+        for param in params
+    )
+    return first + "".join(f"{m}{part}" for m, part in zip(marks, parts, strict=True)), tuple(left)
 
 
 def _filled(params: tuple[Any, ...], some: Some, vendor: str) -> list[Any]:
@@ -181,9 +178,10 @@ def fetch_raw(
     """
     if connection.vendor == "postgresql":
         return _bytes_from_postgresql(connection, sql, params, width, keep_plan)
-    with connection.cursor() as cursor:
-        cursor.execute(sql, params)
-        return cursor.fetchall()
+    connection.ensure_connection()
+    with connection.wrap_database_errors:
+        # Past Django's cursor: to put its marks into so long a statement takes longer than to run.
+        return connection.connection.execute(sql, params).fetchall()
 
 
 def _bytes_from_postgresql(

@@ -13,11 +13,19 @@ from fleet.models import Downtime, HourReading, Machine, Person, Usage
 from scheduling.calc.standing import Standing, standing, what_is_due
 from scheduling.models import Due
 from scheduling.queries.due_facts import (
+    DATES_SHOWN,
+    HOSE_SHOWN,
     age_start,
     dates_of,
     hose_label,
     hose_words,
     still_uncertain,
+)
+
+_PLACE_SHOWN = ("place", "place_no", "circuit", "consequence", "counts")
+_STAY_SHOWN = (
+    *("position", "from_earliest_on", "from_machine_h"),
+    *(f"assembly__{name}" for name in HOSE_SHOWN),
 )
 
 
@@ -133,12 +141,14 @@ def _counter(usage: Usage) -> CounterLine:
 
 
 def _walk(machine: Machine, usages: Mapping[str, Usage], today: dt.date) -> tuple[WalkLine, ...]:
-    positions = Position.objects.filter(machine=machine, withdrawn_at=None)
+    positions = Position.objects.filter(machine=machine, withdrawn_at=None).only(*_PLACE_SHOWN)
     stays = Stay.objects.filter(position__machine=machine, is_open=True)
-    held = {stay.position_id: stay for stay in stays.select_related("assembly__hose")}
-    dues = {due.assembly_id: due for due in Due.objects.filter(machine=machine)}
+    stays = stays.select_related("assembly__hose").only(*_STAY_SHOWN)
+    held = {stay.position_id: stay for stay in stays}
+    dues = Due.objects.filter(machine=machine).only(*DATES_SHOWN)
+    kept = {due.assembly_id: due for due in dues}
     lines = [
-        _walk_line(place, number, held.get(place.pk), dues, usages.get(place.counts), today)
+        _walk_line(place, number, held.get(place.pk), kept, usages.get(place.counts), today)
         for number, place in enumerate(positions.order_by("walk_order", "id"), start=1)
     ]
     unmatched = unmatched_among([line.hose_id for line in lines if line.hose_id is not None])

@@ -27,7 +27,7 @@ class Count:
 
     @property
     def shown(self) -> str:
-        return f"{MOST}+" if self.capped else f"{self.number:,}"
+        return f"{MOST}+" if self.capped else f"{self.number:,}".replace(",", "\u202f")
 
 
 @dataclass(frozen=True, slots=True)

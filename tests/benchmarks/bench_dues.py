@@ -1,16 +1,25 @@
 """How fast dues are kept, beside the floor of the database, paired in one run.
 
-`BENCH_HOSES` (100,000) and `BENCH_ROUNDS` (5) set its size. The floor is the fastest read known of
+`--size` (100,000 hoses) and `BENCH_ROUNDS` (5) set its size. The floor is the fastest read known of
 the same columns, its rows dropped, and the fastest write known of the same rows, prebuilt, into
-the live, indexed table: no computing, no comparing. Only ratios taken in one run mean anything.
+the live, indexed tables (dues, and the counts kept of them): no computing, no comparing. Only
+ratios taken in one run mean anything.
+
+One machine: `refresh` is what a change of one machine runs, in a transaction of its own: its rules
+and inputs read, worked out, its forty dues and their counts written. `marked` is the same with its
+stale mark, as a request does it beside its reading. Beside each a bare UPDATE of two columns of the
+same forty rows by their machine, in a transaction of its own too. Both are committed to the disk.
 """
 
+import datetime as dt
 import os
-import resource
 import statistics
+import subprocess
 import sys
 import time
 from collections.abc import Callable
+from functools import partial
+from pathlib import Path
 from typing import Any
 from unittest import mock
 
@@ -18,6 +27,13 @@ from django.db import connection, transaction
 
 from scheduling.actions import due_rows
 from scheduling.actions.due_dates import refresh_all, refresh_machines
+from scheduling.actions.nudges import machines_changed
+from scheduling.actions.tallies import (
+    put_tallies_together,
+    recount_tallies,
+    tally_rows,
+    write_tally,
+)
 from scheduling.models import Due
 from scheduling.queries import fast_columns
 
@@ -26,17 +42,36 @@ SPOIL = "UPDATE scheduling_due SET fingerprint = fingerprint + 1, due_on = due_o
 
 
 def main() -> None:
-    hoses = int(os.environ.get("BENCH_HOSES", "100000"))
+    if os.environ.get("BENCH_ALONE"):
+        refresh_all()
+        _say(_memory())
+        return
     rounds = int(os.environ.get("BENCH_ROUNDS", "5"))
-    _say(f"{hoses:,} hoses, {rounds} rounds, medians")
-    _say(_line("first run, every row new", hoses, [_timed(refresh_all)]))
-    _spoil("1 = 1")
     refresh_all()
-    peak = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
-    _say(f"{'peak memory of the process':42}{peak:10,.0f} MB")
+    recount_tallies()
+    hoses = Due.objects.count()
+    _say(f"{hoses:,} hoses, {rounds} rounds, medians")
+    _one_machine()
+    _spoil("1 = 1")
+    _say(f"{'peak memory of a process that does it':42}{_alone():>10}")
     whole = _whole_runs(hoses, rounds)
     _naive(whole, hoses)
-    _one_machine()
+    recount_tallies()
+
+
+def _alone() -> str:
+    """A process of its own that runs nothing but one whole run of changed rows."""
+    command = [sys.executable, "-m", "tests.benchmarks", "--one", "bench_dues"]
+    run = subprocess.run(
+        command, env={**os.environ, "BENCH_ALONE": "1"}, capture_output=True, text=True, check=True
+    )
+    return run.stdout.strip().splitlines()[-1]
+
+
+def _memory() -> str:
+    status = Path("/proc/self/status").read_text()
+    peak = next(line for line in status.splitlines() if line.startswith("VmHWM"))
+    return f"{int(peak.split()[1]) / 1024:,.0f} MB"
 
 
 def _whole_runs(hoses: int, rounds: int) -> float:
@@ -67,6 +102,7 @@ class _Floor:
     def __init__(self) -> None:
         self.reads: list[tuple[str, Any, int]] = []
         self.writes: list[Any] = []
+        self.tallies: list[Any] = []
         self.seconds: list[float] = []
         self.reading: list[float] = []
         self.to = due_rows.writers(connection.vendor)
@@ -80,8 +116,13 @@ class _Floor:
             self.writes.append(rows)
             return int(change(cursor, rows))
 
+        def counted(cursor: Any, old: Any, new: Any) -> None:
+            self.tallies.append(tally_rows(old, new))
+            write_tally(cursor, self.tallies[-1])
+
         reading = mock.patch.object(fast_columns, "fetch_raw", noted)
-        with reading, mock.patch.object(self.to, "change", written):
+        counting = mock.patch.object(due_rows, "tally", counted)
+        with reading, counting, mock.patch.object(self.to, "change", written):
             _refresh_spoiled("1 = 1")
 
     def measure(self) -> None:
@@ -89,19 +130,20 @@ class _Floor:
         _tidy()
         reading = _timed(self._read)
         self.reading.append(reading)
-        self.seconds.append(reading + sum(map(self._write, self.writes)))
+        self.seconds.append(reading + sum(map(self._write, self.writes, self.tallies)))
 
     def _read(self) -> None:
         for sql, params, width in self.reads:
             fast_columns.fetch_raw(connection, sql, params, width)
 
-    def _write(self, rows: Any) -> float:
+    def _write(self, rows: Any, tally: Any) -> float:
         prebuilt = self.to.ready(rows)
 
         def write() -> None:
             with transaction.atomic(), connection.cursor() as cursor:
                 if self.to.change_ready(cursor, prebuilt) != len(rows):
                     raise RuntimeError("The floor did not write the rows that it was to write.")
+                write_tally(cursor, tally)
 
         return _timed(write)
 
@@ -123,17 +165,37 @@ def _naive(whole: float, hoses: int, sample: int = 1000) -> None:
         _say(_line(name, hoses, [taken], f"{taken / whole:.0f} x the full run"))
 
 
-def _one_machine(repeats: int = 100) -> None:
+def _one_machine(repeats: int = 200) -> None:
     """One machine's hoses in a request, beside one bare UPDATE of the same rows."""
-    ours, bare = [], []
     machines = Due.objects.exclude(machine=None).values_list("machine_id", flat=True).distinct()
-    for machine in list(machines[:repeats]):
-        bare.append(_timed(lambda m=machine: _spoil(f"machine_id = {m}")) * 1000)  # type: ignore[misc]  # bound at once
-        ours.append(_timed(lambda m=machine: refresh_machines(machine_ids=[m])) * 1000)  # type: ignore[misc]  # likewise
+    chosen = list(machines.order_by("machine_id"))
+    chosen = chosen[:: max(len(chosen) // repeats, 1)][: repeats + 10]
+    at = dt.datetime.now(dt.UTC)
+
+    def refresh(machine: int) -> None:
+        refresh_machines(machine_ids=[machine])
+
+    def marked(machine: int) -> None:
+        with transaction.atomic():
+            machines_changed([machine], at=at)
+
+    for name, call in (
+        ("refresh", lambda m: refresh_machines(machine_ids=[m])),
+        ("marked", marked),
+    ):
+        ours, bare = [], []
+        for machine in chosen:
+            bare.append(_timed(partial(_spoil, f"machine_id = {machine}")) * 1000)
+            ours.append(_timed(partial(call, machine)) * 1000)
+        _say(_beside(f"one machine, 40 hoses, {name}", ours[10:], bare[10:]))
+
+
+def _beside(name: str, ours: list[float], bare: list[float]) -> str:
     p95 = sorted(ours)[int(len(ours) * 0.95)]
-    middle, floor = statistics.median(ours), statistics.median(bare)
-    note = f"p95 {p95:.1f} ms, {middle / floor:.1f} x one bare UPDATE of the rows ({floor:.2f} ms)"
-    _say(f"{'one machine, 40 hoses, in the request':42}{middle:10.2f} ms  {note}")
+    ratio = statistics.median(a / b for a, b in zip(ours, bare, strict=True))
+    floor = statistics.median(bare)
+    note = f"p95 {p95:.1f} ms, {ratio:.2f} x one bare UPDATE of the rows ({floor:.2f} ms)"
+    return f"{name:42}{statistics.median(ours):10.2f} ms  {note}"
 
 
 def _refresh_spoiled(which: str) -> float:
@@ -144,6 +206,7 @@ def _refresh_spoiled(which: str) -> float:
 
 def _tidy() -> None:
     """Both sides begin with a table from which the dead rows are swept."""
+    put_tallies_together()
     if connection.vendor == "postgresql":
         with connection.cursor() as cursor:
             cursor.execute("VACUUM scheduling_due")

@@ -70,7 +70,7 @@ def _throw_away(file: Path, name: str) -> None:
         for end in ("", "-wal", "-shm"):
             Path(f"{file}{end}").unlink(missing_ok=True)
         return
-    with connection.creation._nodb_cursor() as cursor:
+    with connection._nodb_cursor() as cursor:
         cursor.execute(f'DROP DATABASE IF EXISTS "{name}"')
 
 

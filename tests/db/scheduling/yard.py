@@ -7,6 +7,7 @@ from itertools import count as counting
 
 from assemblies.models import Assembly, Position
 from fleet.models import Machine, Person, Site
+from scheduling.actions.tallies import recount_tallies
 from scheduling.models import Due
 from tests import factories
 
@@ -54,7 +55,9 @@ def fall_due(hose: Assembly, on: dt.date | None, **facts: object) -> Due:
         "replace_late_on": on,
         "replace_trigger": 2 if on else 0,
     }
-    return Due.objects.create(**{**row, **facts})
+    made = Due.objects.create(**{**row, **facts})
+    recount_tallies()
+    return made
 
 
 def more_hoses(where: Yard, count: int) -> list[Assembly]:
