@@ -132,20 +132,17 @@ def effect_of(
 ) -> Effect:
     """Count what changes among some rows.
 
-    Parameters: results of the same n rows without and with the rule; hoses a year of both; the
-    cost of one change in minor units, NaN where it is not known; which rows count; today in days
-    since 1970-01-01. A day before today is overdue; the year ahead is 365 days, today included.
+    Parameters: results of the same n rows without and with the rule; hoses a year of both; cost of
+    one change in minor units, NaN where unknown; which rows count; today in days since 1970-01-01.
+    A day before today is overdue; the year ahead is 365 days, today included.
 
     >>> from scheduling.calc.due import due_dates
     >>> none = Exemptions.from_rows(np.array([], dtype=np.int64))
     >>> hose = DueInputs.of(place=1, built_early_on=19_000, known_from_on=19_000)
     >>> six, two = RuleTable.of(rule=1, built_months=72), RuleTable.of(rule=1, built_months=24)
     >>> one, other = (due_dates(hose, rules, none) for rules in (six, two))
-    >>> often = (np.array([1 / 6]), np.array([1 / 2]))
-    >>> here = np.array([True])
-    >>> found = effect_of(
-    ...     one, other, a_year=often, cost_minor=np.array([np.nan]), among=here, today=20_000
-    ... )
+    >>> facts = {"a_year": (np.array([1 / 6]), np.array([1 / 2])), "among": np.array([True])}
+    >>> found = effect_of(one, other, **facts, cost_minor=np.array([np.nan]), today=20_000)
     >>> found.newly_overdue, found.earlier, round(found.more_a_year, 3)
     (1, 1, 0.333)
     """
