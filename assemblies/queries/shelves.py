@@ -21,7 +21,6 @@ from fleet.models import Person, Site
 from fleet.models.fields import ScaledField
 from fleet.queries.keyset import Page, page_of
 
-MOST_SHORT = 500
 _SUM = ScaledField(places=3, high=10**12)
 _USABLE = Q(withdrawn_at=None)
 STANDINGS: Mapping[str, tuple[str, Q]] = {
@@ -152,7 +151,7 @@ def _short_parts(seen: "QuerySet[StockItem]") -> Iterator[ShortLine]:
     sites = {site.pk: site.name for site in Site.objects.all()}
     for kind, thing in (("fitting", "fitting_id"), ("shell", "shell_id"), ("small", "name")):
         grouped = _grouped(seen.filter(ANY_KIND[kind]), thing)
-        short = list(grouped.filter(left__lte=F("level"))[:MOST_SHORT])
+        short = list(grouped.filter(left__lte=F("level")))
         items = StockItem.objects.select_related("fitting", "shell").in_bulk(
             [row["item"] for row in short]
         )
@@ -168,7 +167,7 @@ def _short_parts(seen: "QuerySet[StockItem]") -> Iterator[ShortLine]:
 
 
 def _short_hoses(seen: "QuerySet[StockItem]", today: dt.date) -> Iterator[ShortLine]:
-    watched = list(_grouped(seen.filter(reel__isnull=False), "reel__hose_id")[:MOST_SHORT])
+    watched = list(_grouped(seen.filter(reel__isnull=False), "reel__hose_id"))
     hose_ids = {row["reel__hose_id"] for row in watched}
     usable, too_old = _metres(seen, hose_ids, today)
     revisions = counting(HoseRevision, hose_ids)

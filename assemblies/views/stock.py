@@ -31,6 +31,7 @@ from fleet.views.forms import refuse
 from fleet.views.gate import person_of, politely, today_of
 from fleet.views.paging import SIZE, place_of, shown
 
+MOST_SHORT = 300
 _OF_THE_STORE = (Kind.COUNTED, Kind.USED, Kind.SCRAPPED, Kind.RETURNED, Kind.RECEIVED)
 _OF_THE_BENCH = (Kind.USED, Kind.SCRAPPED, Kind.RETURNED)
 
@@ -60,7 +61,8 @@ def stock_short(request: HttpRequest) -> HttpResponse:
     """What is at or below the level at which it is ordered again."""
     person = reader_of(request)
     lines = runs_out(person, today=today_of(person))
-    return render(request, "assemblies/stock/short.html", {"lines": lines})
+    context = {"lines": lines[:MOST_SHORT], "further": max(0, len(lines) - MOST_SHORT)}
+    return render(request, "assemblies/stock/short.html", context)
 
 
 @politely
