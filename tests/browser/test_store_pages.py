@@ -120,7 +120,7 @@ def test_a_reel_is_received_on_a_phone_and_its_date_asked_for(
     assert grave(page) == []
     assert page.evaluate(SPILLED) == 0
     assert page.evaluate(TOO_SMALL) == []
-    page.click("text=Oct 2007 (year-month)")
+    page.click("label:has-text('Oct 2007')")
     page.click("text=Put it into the stock")
     page.wait_for_selector("text=is in the stock")
     assert "Oct 2007" in page.inner_text("main")
