@@ -1,6 +1,7 @@
 """The demo's failures in service, and the time that its machines stood for."""
 
 import datetime as dt
+import random
 from dataclasses import dataclass
 from decimal import Decimal
 
@@ -56,7 +57,9 @@ class Losses:
             downtime=self._down(fit, plan, on),
             note=row.note,
             reported_by=person,
+            reported_at=failed_at,
         )
+        self._complete(failure, dice)
         self.register.add(failure)
         self.register.tell(
             "reported a failure",
@@ -66,6 +69,16 @@ class Losses:
             site=failure.site,
             after={"mode": row.mode, "cause": failure.cause, "place": str(fit.place.position)},
         )
+
+    def _complete(self, failure: Failure, dice: random.Random) -> None:
+        """What was told some days later; of one in six nobody has told it yet."""
+        if dice.random() < 1 / 6:
+            return
+        failure.cost_minor = 100 * round(dice.uniform(140, 900))
+        failure.cause_stated = "examined" if dice.random() < 0.4 else "supposed"
+        failure.fire = "near_miss" if dice.random() < 0.04 else "none"
+        failure.completed_at = failure.failed_at + dt.timedelta(days=1)
+        failure.completed_by = failure.reported_by
 
     def _down(self, fit: Fit, plan: MachinePlan, on: dt.date) -> Downtime:
         reason, lasts_h = f"hose failed: {fit.place.position}", float(fit.down_h)

@@ -27,6 +27,7 @@ from scheduling.exchange.demo.spares import lay_spares
 from scheduling.exchange.demo.specs import lay_specs
 from scheduling.exchange.demo.stays import lay_stays
 from scheduling.exchange.demo.stores import Stores
+from scheduling.exchange.demo.studies import lay_studies
 from scheduling.exchange.demo.tables import tables
 from scheduling.exchange.demo.timeline import tell_place
 from scheduling.exchange.demo.workshop import Workshop, lay_workshop
@@ -68,6 +69,7 @@ def load_demo(*, seed: int, today: dt.date, at: dt.datetime) -> Loaded:
     rows = register.write()
     _post_people(today)
     refresh_usage(machine_ids=list(Machine.objects.values_list("pk", flat=True)))
+    lay_studies(today=today, at=at)
     mark_stale(subject="everything", ids=(), at=at)
     note = audit.Deed(LOADED, register.of(Site)[0], reason=f"seed {seed} on {today}")
     audit.record(note, actor=None, at=at)
