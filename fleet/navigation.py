@@ -74,6 +74,9 @@ class About:
         return About(self.machines | other.machines, self.hoses | other.hoses)
 
 
+# A phone's bar has room for so many words beside “All”; the first by rank stand there.
+MOST_ON_PHONE = 6
+
 AlarmSource = Callable[[About], Iterable[Alarm]]
 Way = Callable[[Person, Mapping[str, Any]], About]
 
@@ -162,20 +165,23 @@ def masthead(request: HttpRequest | None) -> dict[str, Any]:
         return {"person": None, "navigation": [], "tag_search_url": ""}
     allowed = [e for e in _entries.values() if may_anywhere(person, e.capability)]
     shown = sorted(allowed, key=lambda entry: entry.rank)
+    on_thumb = [entry.route for entry in shown if entry.on_phone][:MOST_ON_PHONE]
     return {
         "person": person,
-        "navigation": [_shown(entry, request.path) for entry in shown],
+        "navigation": [
+            _shown(entry, request.path, on_phone=entry.route in on_thumb) for entry in shown
+        ],
         "tag_search_url": address_of("find"),
     }
 
 
-def _shown(entry: Entry, path: str) -> dict[str, Any]:
+def _shown(entry: Entry, path: str, *, on_phone: bool) -> dict[str, Any]:
     url = reverse(entry.route)
     current = path == url or (url != "/" and path.startswith(url))
     return {
         "words": entry.words,
         "url": url,
         "shape": entry.shape,
-        "on_phone": entry.on_phone,
+        "on_phone": on_phone,
         "current": current,
     }

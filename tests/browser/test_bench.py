@@ -217,3 +217,36 @@ def test_a_batch_is_shared_checked_and_signed(
     seen.goto(page.url.replace(url("bench"), url("build", batch.builds.get(place_in_batch=4).pk)))
     check_page(seen)
     keep(seen, f"bench-piece-{size['width']}")
+
+
+def every_page(at: bb.Bench) -> list[str]:
+    """Every page of the bench, with something on each."""
+    waiting = bb.sheet_of(bb.charted_spec(), at.site, need_by=bb.TODAY, quantity=3)
+    open_piece, signed = bb.piece(at), bb.signed(at)
+    batch = bb.begun(at, quantity=3)
+    return [
+        url("bench"),
+        url("sheet", at.site.pk, waiting.number),
+        url("sheet_begin", at.site.pk, waiting.number),
+        url("build", open_piece.pk),
+        url("batch", batch.pk),
+        url("build_amend", signed.pk),
+        reverse("scheduling:hose", args=[signed.assembly_id]),
+        reverse("scheduling:hose", args=[open_piece.assembly_id]),
+    ]
+
+
+@pytest.mark.parametrize(("size", "scheme"), [(NARROWEST, "light"), (DESK, "dark")])
+def test_every_page_of_the_bench_is_readable_and_silent(
+    visit: Callable[..., Visit], size: dict[str, int], scheme: str
+) -> None:
+    at = bb.bench()
+    paths = every_page(at)
+    for person in (at.fitter, make.person("planner", at=at.site)):
+        seen = visit(person, size, scheme=scheme)
+        reads = [p for p in paths if "/begin/" not in p and "/amend/" not in p]
+        for path in paths if person == at.fitter else reads:
+            page = seen.open(path)
+            check_page(page)
+            keep(page, f"every-{size['width']}{path.replace('/', '-')}")
+        assert seen.console == []
