@@ -46,14 +46,15 @@ def change_meter(
 
     The old meter's last reading is recorded and must be believable; the new one's first reading is
     recorded too. What was read after that day and doubted on the old meter is set aside, and
-    recorded again on the new one. Refuses: no_meter, day_before_meter, readings_after,
-    last_reading_doubtful, not_hours. Needs `record_reading` at the machine's site. Sends
-    `reading_recorded`.
+    recorded again on the new one. Refuses: no_meter, to_come, day_before_meter, readings_after,
+    last_reading_doubtful, not_hours, below_a_reading. Needs `record_reading` at the machine's
+    site. Sends `reading_recorded`.
     """
     if person is not None:
         require(person, "record_reading", machine.site_id)
     old = _present(machine, counts)
-    _refuse_the_day(old, change.on)
+    _refuse_the_day(old, change.on, today=at.astimezone(zone_of(machine)).date())
+    _refuse_no_rollover(change.rollover_h, above_h=change.new_first_h)
     last = _record(machine, counts, change.old_last_h, change.on, person=person, at=at)
     if last.doubt and last.accepted_at is None:
         raise Refused("last_reading_doubtful", last.doubt, field="old_last")
@@ -151,8 +152,12 @@ def set_rollover(
 def add_meter(
     *, machine: Machine, counts: str, rollover_h: Decimal | None, person: Person, at: dt.datetime
 ) -> HourMeter:
-    """Give a machine a meter for another counter. Atomic. Refuses: has_meter, counter_unknown."""
+    """Give a machine a meter for another counter. Atomic.
+
+    Refuses: has_meter, counter_unknown, not_hours.
+    """
     require(person, "edit_machines", machine.site_id)
+    _refuse_no_rollover(rollover_h, above_h=Decimal(0))
     if counts not in Counter.values:
         raise Refused("counter_unknown", f"“{counts}” is not a counter.", field="counts")
     Machine.objects.select_for_update().get(pk=machine.pk)
@@ -164,7 +169,25 @@ def add_meter(
     return meter
 
 
-def _refuse_the_day(old: HourMeter, on: dt.date) -> None:
+def _refuse_no_rollover(rollover_h: Decimal | None, *, above_h: Decimal) -> None:
+    """Where a meter begins again is a figure above nought, and above what it shows first."""
+    if rollover_h is None:
+        return
+    if not 0 < rollover_h <= MOST_TENTHS // 10:
+        raise Refused(
+            "not_hours", f"A meter can't begin again at {rollover_h} h.", field="rollover"
+        )
+    if above_h >= rollover_h:
+        raise Refused(
+            "below_a_reading",
+            f"A meter that begins again at {rollover_h} h can't show that.",
+            field="new_first",
+        )
+
+
+def _refuse_the_day(old: HourMeter, on: dt.date, *, today: dt.date) -> None:
+    if on > today:
+        raise Refused("to_come", f"{on} is still to come: check the day.", field="on")
     if old.from_on is not None and on < old.from_on:
         raise Refused(
             "day_before_meter", f"The present meter is on since {old.from_on}.", field="on"
@@ -188,10 +211,7 @@ def _refuse_the_rollover(meter: HourMeter, rollover_h: Decimal | None) -> None:
         )
     if rollover_h is None:
         return
-    if not 0 < rollover_h <= MOST_TENTHS // 10:
-        raise Refused(
-            "not_hours", f"A meter can't begin again at {rollover_h} h.", field="rollover"
-        )
+    _refuse_no_rollover(rollover_h, above_h=Decimal(0))
     highest = counted.order_by("-reading_h").first()
     if highest is not None and highest.reading_h >= rollover_h:
         raise Refused(
