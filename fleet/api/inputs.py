@@ -51,15 +51,20 @@ class Body(serializers.Serializer[Any]):
 
     @classmethod
     def read(cls, request: Request) -> dict[str, Any]:
+        return cls.read_data(request.data)
+
+    @classmethod
+    def read_data(cls, data: dict[str, Any]) -> dict[str, Any]:
+        """The same of one object among several."""
         known = cls().fields
-        for name in request.data:
+        for name in data:
             if name not in known:
                 raise BadRequest(
                     "unknown_field",
                     f"There is no field “{name[:40]}” here. There are: {', '.join(known)}.",
                     field=name[:40],
                 )
-        return _valid(cls(data=request.data))
+        return _valid(cls(data=data))
 
 
 class PageOut(serializers.Serializer[Any]):

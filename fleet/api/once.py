@@ -26,6 +26,11 @@ def client_id_of(request: Request, in_body: str) -> str:
             "recorded once.",
             field="client_id",
         )
+    return checked_id(found)
+
+
+def checked_id(found: str) -> str:
+    """An id of a shape that can be kept. Refuses odd ones."""
     if not _SHAPE.fullmatch(found):
         raise BadRequest(
             "id_shape", "The id has 8 to 80 plain characters without spaces.", field="client_id"

@@ -18,7 +18,7 @@ from fleet.api.endpoint import Endpoint
 from fleet.api.inputs import Body, Chosen, NoParameters, PageOut, PageParameters
 from fleet.api.moments import MomentField
 from fleet.api.once import client_id_of
-from fleet.models import ApiKey, Counter, HourReading, Machine
+from fleet.models import ApiKey, Counter, HourReading, Machine, Person
 from fleet.queries.reach import machine_for
 from fleet.queries.reading_facts import reading_facts, readings
 
@@ -112,9 +112,9 @@ class Readings(Endpoint):
             person=self.person,
             purpose="reading",
             client_id=client_id,
-            content=_content(machine, given),
+            content=content_of(machine, given),
             at=now,
-            do=lambda: self._record(machine, given, now).pk,
+            do=lambda: recorded(self.request, self.person, machine, given, now).pk,
         )
         reading = reading_facts(done.result_id)
         new = done.now and reading.recorded_at == now
@@ -126,23 +126,27 @@ class Readings(Endpoint):
             raise NotFound
         return found
 
-    def _record(self, machine: Machine, given: dict[str, Any], now: dt.datetime) -> HourReading:
-        key = self.request.auth
-        through = f"API key {key.prefix}" if isinstance(key, ApiKey) else "API"
-        return record_reading(
-            machine=machine,
-            counts=given["counts"],
-            reading_h=given["reading_h"].quantize(_TENTH),
-            read_at=given["read_at"],
-            typed=str(given["reading_h"]),
-            source=given["origin"],
-            source_ref=f"{through} {given['reference']}".strip(),
-            person=self.person,
-            at=now,
-        )
+
+def recorded(
+    request: Request, person: Person, machine: Machine, given: dict[str, Any], now: dt.datetime
+) -> HourReading:
+    """One reading, with the key that it came through."""
+    key = request.auth
+    through = f"API key {key.prefix}" if isinstance(key, ApiKey) else "API"
+    return record_reading(
+        machine=machine,
+        counts=given["counts"],
+        reading_h=given["reading_h"].quantize(_TENTH),
+        read_at=given["read_at"],
+        typed=str(given["reading_h"]),
+        source=given["origin"],
+        source_ref=f"{through} {given['reference']}".strip(),
+        person=person,
+        at=now,
+    )
 
 
-def _content(machine: Machine, given: dict[str, Any]) -> dict[str, Any]:
+def content_of(machine: Machine, given: dict[str, Any]) -> dict[str, Any]:
     """What makes two sendings the same."""
     return {
         "machine": machine.pk,

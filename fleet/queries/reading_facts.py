@@ -43,6 +43,24 @@ def readings(
     return Page(tuple(_facts(reading) for reading in page.rows), page.after)
 
 
+def all_readings(
+    person: Person,
+    *,
+    site_id: int | None,
+    counts: str,
+    after: tuple[object, ...] | None,
+    size: int,
+) -> Page[ReadingFacts]:
+    """A page of the readings of all machines that the person may see, the last recorded first."""
+    found = HourReading.objects.visible_to(person)
+    if site_id is not None:
+        found = found.filter(site=site_id)
+    if counts:
+        found = found.filter(meter__counts=counts)
+    page = page_of(found.select_related("meter", "site"), order=NEWEST, after=after, size=size)
+    return Page(tuple(_facts(reading) for reading in page.rows), page.after)
+
+
 def reading_facts(reading_id: int) -> ReadingFacts:
     """One reading that was just recorded."""
     return _facts(HourReading.objects.select_related("meter", "site").get(pk=reading_id))
