@@ -14,6 +14,7 @@ from assemblies.queries.parts import counting
 from assemblies.queries.ratings import assembly_rating_of
 from assemblies.queries.releases import is_open, release_of
 from assemblies.queries.trials import last_proof
+from assemblies.queries.unmatched import hurts_there, why_unmatched
 from assemblies.signals import assembly_changed
 from fleet import audit
 from fleet.actions.refusals import Refused
@@ -75,8 +76,9 @@ def release_conditionally(
     It lets a held hose, an unsigned build, and (where the limits say so) unmatched parts where a
     failure hurts someone be fitted, and stands on every page and paper of the machine until the
     hose is replaced. Refuses: scrapped, reason_missing, place_missing, pressure_missing,
-    above_rating, day_past, day_too_far, released_already, proof_failed, build_scrapped. Sends
-    `assembly_changed`. Needs `release_conditionally` at the hose's site.
+    above_rating, place_asks_more, place_hurts, day_past, day_too_far, released_already,
+    proof_failed, build_scrapped. Sends `assembly_changed`. Needs `release_conditionally` at the
+    hose's site.
     """
     locked = Assembly.objects.select_for_update().get(pk=assembly.pk)
     require(person, RIGHT, locked.site_id)
@@ -119,6 +121,7 @@ def _release(
     trial: CrimpTrial | None = None,
 ) -> ConditionalRelease:
     _refuse_words(hose, terms)
+    _refuse_place(hose, terms.limits)
     _refuse_day(terms.replace_by_on, today)
     limits = terms.limits
     release = ConditionalRelease(
@@ -173,6 +176,28 @@ def _refuse_words(hose: Assembly, terms: _Terms) -> None:
             "above_rating",
             f"Its parts bear {bars(known)}: a release can't allow {bars(limits.pressure_bar)}.",
             field="pressure_bar",
+        )
+
+
+def _refuse_place(hose: Assembly, limits: Limits) -> None:
+    """Where the hose is fitted already, its place must keep within the limits."""
+    stay = Stay.objects.filter(assembly=hose, is_open=True).select_related("position").first()
+    place = stay.position if stay else None
+    if place is None or limits.pressure_bar is None:
+        return
+    asked = max((one for one in (place.pressure_bar, place.surge_bar) if one), default=None)
+    if asked is not None and asked > limits.pressure_bar:
+        raise Refused(
+            "place_asks_more",
+            f"It is on {place}, which asks {bars(asked)}: take it off, or release it up to that.",
+            field="pressure_bar",
+        )
+    if hurts_there(place) and not limits.where_it_hurts and why_unmatched(hose):
+        raise Refused(
+            "place_hurts",
+            f"It is unmatched and on {place}, where a failure hurts someone: say that it may be "
+            "there, or take it off.",
+            field="where_it_hurts",
         )
 
 

@@ -6,6 +6,7 @@ from django.http import Http404, HttpRequest, HttpResponse, StreamingHttpRespons
 from django.shortcuts import render
 
 from assemblies.queries.trace_subjects import (
+    MOST_FOUND,
     Subject,
     find_subjects,
     revisions_of,
@@ -32,6 +33,7 @@ def trace(request: HttpRequest) -> HttpResponse:
     context = {
         "typed": typed,
         "found": find_subjects(person, typed),
+        "most": MOST_FOUND,
         "hose_url": address_of("hose", hose_id) if hose_id else "",
     }
     return render(request, "scheduling/trace/find.html", context)

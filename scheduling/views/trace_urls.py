@@ -6,7 +6,7 @@ ask for its trace by `page_of "trace_reel" reel.pk`.
 
 from django.urls import URLPattern, path
 
-from fleet.navigation import Entry, add_entries, stand_at
+from fleet.navigation import Deed, Entry, add_deeds, add_entries, stand_at
 from scheduling.views import recalls, trace
 
 _ROWS = (
@@ -48,3 +48,5 @@ trace_urls: list[URLPattern] = [
 add_entries(Entry(58, "Trace", "scheduling:trace", "look", on_phone=False))
 stand_at(**{f"trace_{kind}": f"scheduling:trace_{kind}" for kind in _ROWS})
 stand_at(**{f"withdraw_{kind}": f"scheduling:withdraw_{kind}" for kind in _WITHDRAWN})
+for _kind in _ROWS:
+    add_deeds(_kind, Deed(60, "Trace its hoses", f"scheduling:trace_{_kind}"))

@@ -187,7 +187,6 @@ def test_only_a_release_that_says_so_lifts_that(
     silent, told = unmatched(site), held(site)
     release(silent, manager)
     assert refused(silent, grave) == "unmatched_where_it_hurts"
-    ConditionalRelease.objects.all()
     release(told, manager, limits=Limits(Decimal(180), "EX-014, steering", where_it_hurts=True))
     fit(told, grave)
     (standing,) = standing_releases([grave.machine_id])
@@ -227,6 +226,28 @@ def test_refuses_terms_that_are_wrong(
     assert (refusal.value.code, refusal.value.field) == (code, field)
     assert words in refusal.value.sentence
     assert not ConditionalRelease.objects.exists()
+
+
+def test_refuses_limits_that_its_place_asks_more_than(
+    site: Site, spot: Position, manager: Person
+) -> None:
+    hose = make.fitted(on=spot, owner_mark="F 1")
+    with pytest.raises(Refused, match="which asks 150") as refusal:
+        release(hose, manager, limits=Limits(Decimal(149), "EX-014"))
+    assert (refusal.value.code, refusal.value.field) == ("place_asks_more", "pressure_bar")
+    assert release(hose, manager, limits=Limits(Decimal(150), "EX-014")).pressure_bar == 150
+
+
+def test_refuses_to_pass_over_that_its_place_hurts(
+    site: Site, spot: Position, manager: Person
+) -> None:
+    hose = unmatched(site)
+    fit(hose, spot)
+    Position.objects.filter(pk=spot.pk).update(circuit="brakes")
+    with pytest.raises(Refused) as refusal:
+        release(hose, manager)
+    assert (refusal.value.code, refusal.value.field) == ("place_hurts", "where_it_hurts")
+    assert release(hose, manager, limits=Limits(Decimal(180), "brakes", where_it_hurts=True))
 
 
 def test_the_last_day_allowed_is_allowed(site: Site, manager: Person) -> None:
@@ -369,7 +390,8 @@ def posted(**facts: str) -> dict[str, str]:
 
 def test_the_form_has_a_case_for_each_of_its_fields() -> None:
     covered = {field for field, *_ in [*CASES, *PIECE_CASES, *TYPED]}
-    assert set(PieceReleaseForm.base_fields) - covered == {"where_it_hurts"}, "a tick, either way"
+    ticked = {"where_it_hurts"}  # refused by its place: a test of its own, above
+    assert set(PieceReleaseForm.base_fields) - covered == ticked
 
 
 TYPED: list[tuple[str, str, str]] = [
