@@ -131,6 +131,8 @@ def _off_their_carriers(machine_ids: Sequence[int]) -> set[int]:
     """Parts that counted by a carrier last, and ride on none now: no hours run on them."""
     rode = Mount.objects.filter(part__in=machine_ids, uses_carrier_hours=True)
     last = dict(rode.order_by("from_on", "id").values_list("part_id", "to_on"))
+    if not last:
+        return set()
     still = set(
         Mount.objects.filter(part__in=machine_ids, to_on=None).values_list("part_id", flat=True)
     )

@@ -66,6 +66,7 @@ class PlanPage:
     shown_on: dt.date
     lines: tuple[PlannedHose, ...]
     truly_overdue: int
+    whole: bool
 
     @property
     def hoses(self) -> int:
@@ -121,14 +122,20 @@ def plans_seen(person: Person) -> tuple[CatchUpPlan, ...]:
     return tuple(found.order_by(F("ended_at").desc(nulls_first=True), "-id")[:40])
 
 
-def plan_page(plan: CatchUpPlan, *, today: dt.date, week_on: dt.date | None) -> PlanPage:
-    """A plan week by week, with the hoses of one week: the one asked for, else this one."""
+def plan_page(
+    plan: CatchUpPlan, *, today: dt.date, week_on: dt.date | None, whole: bool = False
+) -> PlanPage:
+    """A plan week by week, with the hoses of one week: the one asked for, else this one.
+
+    `whole` gives the hoses of all weeks, for paper.
+    """
     weeks = _weeks(plan, today)
     days = [week.week_on for week in weeks]
     still = [week.week_on for week in weeks if week.is_now or (not week.is_past and week.left)]
     chosen = week_on if week_on in days else next(iter(still), days[-1])
     overdue = Due.objects.filter(site=plan.site, due_on__lt=today).count()
-    return PlanPage(plan, weeks, chosen, planned_hoses(plan, today, week_on=chosen), overdue)
+    lines = planned_hoses(plan, today, week_on=None if whole else chosen)
+    return PlanPage(plan, weeks, chosen, lines, overdue, whole)
 
 
 def planned_hoses(

@@ -57,7 +57,8 @@ def catch_up(request: HttpRequest, plan_id: int) -> HttpResponse:
     person = person_of(request)
     plan = _plan(person, plan_id)
     today = day_at(plan.site)
-    page = plan_page(plan, today=today, week_on=_day(request.GET.get("week", "")))
+    asked = request.GET.get("week", "")
+    page = plan_page(plan, today=today, week_on=_day(asked), whole=asked == "all")
     context = {"page": page, "plan": plan, "today": today, "may_end": may(person, RIGHT, plan.site)}
     return render(request, "scheduling/catch_up/plan.html", context)
 

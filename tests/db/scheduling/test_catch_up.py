@@ -161,6 +161,8 @@ def test_the_page_shows_true_ages_beside_the_weeks(client: Client, where: Yard) 
     assert "built" in text
     assert where.hose.owner_mark in text
     assert "Truly overdue at the site" in text
+    whole = client.get(reverse("scheduling:catch_up", args=[plan.pk]), {"week": "all"})
+    assert "UNKNOWN" in whole.content.decode()
     answer = client.get(reverse("scheduling:catch_up_file", args=[plan.pk]))
     file = answer.content.decode("utf-8-sig")
     assert file.splitlines()[0].startswith("week of,rank,hose")
