@@ -81,7 +81,8 @@ def test_names_a_competent_person(hose: Assembly) -> None:
     [
         ([], {"on": dt.date(2026, 3, 10)}, "in_the_future"),
         ([Found("weep", "keep")], {"not_seen": True}, "not_seen_with_findings"),
-        ([Found("weep", "shrug")], {}, "verdict_unknown"),
+        ([Found("weep", "shrug")], {}, "verdict_unknown"),  # type: ignore[arg-type]  # so it is
+        ([Found("twisted", "keep")], {}, "milder_without_reason"),
         ([Found("weep", "recheck")], {}, "day_missing"),
         ([Found("weep", "replace", dt.date(2026, 3, 1))], {}, "day_before_look"),
         ([Found(" ", "keep")], {}, "what_missing"),
