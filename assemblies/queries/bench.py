@@ -31,6 +31,7 @@ class BegunLine:
     spec: str
     sheet: str
     site: str
+    zone: str
     wanted_for: str
     need_by_on: dt.date | None
     begun_at: dt.datetime
@@ -176,6 +177,7 @@ def _begun_line(person: Person, row: Any, today: dt.date) -> BegunLine:
         spec=sheet.spec.header.code,
         sheet=f"{row.site.code} {sheet.number}",
         site=row.site.name,
+        zone=row.site.time_zone,
         wanted_for=_wanted_for(sheet),
         need_by_on=sheet.need_by_on,
         begun_at=row.begun_at,
