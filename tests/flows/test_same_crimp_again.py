@@ -101,7 +101,7 @@ def recipe_by_trials(site: Site, fitter: Bench, chief: Bench) -> RecipeRevision:
     first = fitter.trial(typed(parts, old.pk), trials.STEPS, CLOSED_AT)
     assert first.outcome_detail["closing_setting_mm"] == "26.250"
     assert first.outcome_detail["bracket_mm"] == ["26.250", "26.500"]
-    assert (first.insertion_depth_mm, first.external_skive_mm) == (34, 29)
+    assert (first.insertion_depth_mm, first.external_skive_mm) == (Decimal(34), Decimal(29))
     fitter.tell("trial_recipe", first.pk)
     second = fitter.trial(typed(parts, new.pk), lowered("1.10"), CLOSED_AT)
     joint = CrimpRecipe.objects.get()
@@ -147,7 +147,7 @@ def test_a_crimp_found_once_is_built_again_from_the_sheet_alone() -> None:
     crimp = content.ends[0].crimp
     assert crimp is not None
     assert crimp.pin is not None
-    assert (crimp.insertion_depth_mm, crimp.external_skive.length_mm) == (34, 29)
+    assert (crimp.insertion_depth_mm, crimp.external_skive.length_mm) == (Decimal(34), Decimal(29))
     assert (crimp.crimp_od_mm, crimp.pin.expected) == (Decimal("26.40"), PinAnswer.REFUSES)
     assert "UNMATCHED" in content.alerts[0]
     assert content.pressure.working_bar == 200
@@ -160,7 +160,7 @@ def test_a_crimp_found_once_is_built_again_from_the_sheet_alone() -> None:
     revisions = BuildEnd.objects.filter(build__in=[first, second]).values_list("recipe", flat=True)
     assert list(revisions) == [recipe.pk] * 4
     hoses = Assembly.objects.filter(build__in=[first, second])
-    assert set(hoses.values_list("condition", "working_pressure_bar")) == {("usable", 200)}
+    assert set(hoses.values_list("condition", "working_pressure_bar")) == {("usable", Decimal(200))}
     assert len(set(hoses.values_list("tag", flat=True))) == 2
     stays = Stay.objects.filter(assembly__in=hoses, is_open=True)
     assert set(stays.values_list("place", "store_place")) == {("store", "rack 3")}

@@ -7,6 +7,7 @@ import pytest
 from django import forms
 from django.urls import reverse
 
+from assemblies.actions.specs import EndChoice, SpecContent
 from assemblies.forms.builds import (
     AmendForm,
     AsideForm,
@@ -107,9 +108,9 @@ def full_bench() -> bb.Bench:
     hose, end, shell = make.hose(), make.fitting(**elbow), shop.shell()
     pins = {"pin_mm": D("9.80"), "must_pass_pin_mm": D("9.20")}
     shop.approved_recipe(hose, end, shell, die_set="D 24", **pins)
-    choice = shop.EndChoice(end.header, shell.header)
+    choice = EndChoice(end.header, shell.header)
     facts = {"hose": hose.header, "length_mm": D(1200), "orientation_deg": 90}
-    content = shop.SpecContent(facts, choice, choice, ())
+    content = SpecContent(facts, choice, choice, ())
     return bb.bench(shop.approved("S-full", of=content))
 
 

@@ -18,7 +18,7 @@ from assemblies.actions.build_signing import (
 )
 from assemblies.actions.build_writing import Typed, record_build
 from assemblies.actions.recipes import withdraw_recipe_revision
-from assemblies.actions.specs import withdraw_spec_revision
+from assemblies.actions.specs import EndChoice, SpecContent, withdraw_spec_revision
 from assemblies.actions.tags import draw_lot
 from assemblies.calc.sheet import SheetContent
 from assemblies.models import (
@@ -89,8 +89,8 @@ def test_it_may_stay_on_the_bench() -> None:
 def test_reel_fittings_and_shells_are_taken_from_stock_under_its_tag() -> None:
     hose, end, shell = make.hose(), make.fitting(), shop.shell()
     shop.approved_recipe(hose, end, shell, die_set="D 24")
-    choice = shop.EndChoice(end.header, shell.header)
-    content = shop.SpecContent({"hose": hose.header, "length_mm": D(1200)}, choice, choice, ())
+    choice = EndChoice(end.header, shell.header)
+    content = SpecContent({"hose": hose.header, "length_mm": D(1200)}, choice, choice, ())
     at = bb.bench(shop.approved("S-shell", of=content))
     build = bb.signed(at)
     used = StockMovement.objects.filter(kind="used", reference=build.assembly.tag_id)
@@ -212,7 +212,7 @@ def test_a_reel_too_old_by_a_life_rule_is_an_obstacle() -> None:
 
 def test_a_reel_of_unknown_age_is_signed_for_with_a_note() -> None:
     at = bb.bench()
-    facts = {"made_earliest_on": None, "made_latest_on": None, "made_precision": ""}
+    facts: dict[str, Any] = {"made_earliest_on": None, "made_latest_on": None}
     undated = store.reel(at.site, hose=at.spec.hose, **facts)
     with pytest.raises(NotGood) as refused:
         bb.sign(bb.made(at, reel=undated), at.fitter)
@@ -234,7 +234,7 @@ def test_a_recipe_or_spec_withdrawn_meanwhile_is_an_obstacle() -> None:
     at = bb.bench()
     build, manager = bb.made(at), make.person("manager")
     recipe = RecipeRevision.objects.get(header__hose=at.spec.hose)
-    told = {"reason": "Blew off.", "person": manager, "at": bb.NOW}
+    told: dict[str, Any] = {"reason": "Blew off.", "person": manager, "at": bb.NOW}
     withdraw_recipe_revision(revision=recipe, **told)
     withdraw_spec_revision(revision=at.spec, **told)
     with pytest.raises(NotGood) as refused:
@@ -312,7 +312,9 @@ def batch_of_ten(at: bb.Bench, bad: int = 0) -> Any:
     """A batch of ten, all written down; the piece of place `bad` is too small."""
     batch = bb.begun(at, quantity=10)
     for build in batch.builds.order_by("place_in_batch"):
-        small = {"a_od_readings": ["24.40"] * 3} if build.place_in_batch == bad else {}
+        small: dict[str, Any] = {"a_od_readings": ["24.40"] * 3}
+        if build.place_in_batch != bad:
+            small = {}
         bb.recorded(at, build, **small)
     return batch
 

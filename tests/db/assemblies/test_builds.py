@@ -12,7 +12,13 @@ from assemblies.actions.recipes import (
     draft_recipe,
     withdraw_recipe_revision,
 )
-from assemblies.actions.specs import SPEC, approve_spec, draft_spec_revision
+from assemblies.actions.specs import (
+    SPEC,
+    EndChoice,
+    SpecContent,
+    approve_spec,
+    draft_spec_revision,
+)
 from assemblies.models import (
     Assembly,
     BuildBatch,
@@ -81,11 +87,9 @@ def test_refuses_a_number_of_pieces_that_is_none(quantity: int) -> None:
 
 def test_refuses_a_spec_that_was_replaced_since() -> None:
     at = bb.bench()
-    content = shop.SpecContent(
-        {"hose": at.spec.hose, "length_mm": Decimal(1300)},
-        *(shop.EndChoice(end.fitting, end.shell) for end in at.spec.ends.order_by("which")),
-        (),
-    )
+    near, far = (EndChoice(one.fitting, one.shell) for one in at.spec.ends.order_by("which"))
+    facts = {"hose": at.spec.hose, "length_mm": Decimal(1300)}
+    content = SpecContent(facts, near, far, ())
     later = draft_spec_revision(
         header=at.spec.header, content=content, person=make.person("planner"), at=bb.NOW
     )
