@@ -41,6 +41,8 @@ def of_hoses(person: Person, ids: Iterable[int]) -> About:
 
 def of_position(position_id: int | None) -> About:
     """The machine that a position is on."""
+    if position_id is None:
+        return About()
     found = Position.objects.filter(pk=position_id)
     return About(machines=frozenset(found.values_list("machine", flat=True)))
 

@@ -1,5 +1,7 @@
 """Releasing a hose conditionally, or the piece of a closed trial."""
 
+from typing import Any
+
 from django.contrib import messages
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
@@ -28,7 +30,7 @@ def release(request: HttpRequest, hose_id: int) -> HttpResponse:
     require(person, RIGHT, hose.site_id)
     today, form = day_at(hose.site, now), ReleaseForm(request.POST or None)
     if request.method == "POST" and form.is_valid():
-        told = {"person": person, "today": today, "at": now}
+        told: dict[str, Any] = {"person": person, "today": today, "at": now}
         try:
             done = release_conditionally(assembly=hose, **form.terms(), **told)
         except Refused as refusal:
@@ -47,7 +49,7 @@ def release_trial(request: HttpRequest, trial_id: int) -> HttpResponse:
     require(person, RIGHT, trial.site_id)
     form = PieceReleaseForm(request.POST or None)
     if request.method == "POST" and form.is_valid():
-        told = {"person": person, "today": day_at(trial.site, now), "at": now}
+        told: dict[str, Any] = {"person": person, "today": day_at(trial.site, now), "at": now}
         try:
             done = release_trial_piece(trial=trial, piece=form.piece(), **form.terms(), **told)
         except Refused as refusal:

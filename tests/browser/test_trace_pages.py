@@ -2,6 +2,7 @@
 
 import datetime as dt
 from collections.abc import Callable
+from typing import Any
 
 import pytest
 from django.urls import reverse
@@ -33,7 +34,11 @@ def where() -> Yard:
             built(site, reel=one, ends={"A": {"recipe": recipe, "die_set": "D 26/1"}})
     subject = subject_for(everyone, "reel", str(bad.pk))
     assert subject is not None
-    terms = {"verdict": "out_now", "by_on": None, "reason": "soft wire over two metres"}
+    terms: dict[str, Any] = {
+        "verdict": "out_now",
+        "by_on": None,
+        "reason": "soft wire over two metres",
+    }
     recall(subject=subject, **terms, person=everyone, today=make.TODAY, at=make.NOW)
     ConditionalRelease.objects.create(
         assembly=found.hose,

@@ -74,8 +74,8 @@ def test_of_two_who_recall_one_reel_there_is_one_recall_and_one_finding_a_hose()
         assert subject is not None
 
         def call(person: Person, subject: Subject = subject) -> int:
-            told = {"today": make.TODAY, "at": make.NOW, "person": person}
-            asked = {"verdict": "out_now", "by_on": None, "reason": "bad braid"}
+            told: dict[str, Any] = {"today": make.TODAY, "at": make.NOW, "person": person}
+            asked: dict[str, Any] = {"verdict": "out_now", "by_on": None, "reason": "bad braid"}
             return int(recall(subject=subject, **asked, **told).pk)
 
         first, second = at_once(lambda: call(people[0]), lambda: call(people[1]))

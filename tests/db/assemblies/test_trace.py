@@ -1,6 +1,7 @@
 """Trace: forward and back agree, whoever looks sees no more than their sites, at a fixed cost."""
 
 from random import Random
+from typing import Any
 
 import pytest
 from django.db import connection
@@ -18,7 +19,7 @@ pytestmark = pytest.mark.django_db
 
 def every_source(found: Register) -> set[tuple[str, str]]:
     """All that hoses could come from, whether one does or not."""
-    rows = {
+    rows: dict[str, list[Any]] = {
         "reel": found.reels,
         "fitting_lot": found.fittings,
         "shell_lot": found.shells,

@@ -56,6 +56,10 @@ def words(who: Client, url: str, **query: Any) -> str:
     return answer.content.decode()
 
 
+def streamed(answer: Any) -> str:
+    return b"".join(answer.streaming_content).decode()
+
+
 def marked(at_site: Site, mark: str, **facts: Any) -> Assembly:
     hose = built(at_site, **facts)
     Assembly.objects.filter(pk=hose.pk).update(owner_mark=mark, owner_mark_key=mark.casefold())
@@ -102,7 +106,7 @@ def test_another_sites_hoses_are_never_named_but_counted_for_who_may_recall(
             mark for mark in ("FAR 77", "SECRET-9") if mark in page
         }
     assert "Blackmere Wharf" not in words(colleague, urls[0])
-    file = b"".join(who.get(at("trace_csv", "reel", bad.pk)).streaming_content).decode()  # type: ignore[arg-type]  # a streamed answer
+    file = streamed(who.get(at("trace_csv", "reel", bad.pk)))
     assert "NEAR 1" in file
     assert "FAR 77" not in file
 
@@ -127,7 +131,7 @@ def test_a_recall_is_begun_followed_settled_and_ended_on_its_pages(
     assert "NEAR 1" not in words(who, at("recall", made.pk))
     assert "scrapped it" in words(who, at("recall", made.pk), show="settled")
     assert "1 of 2" in words(who, at("recalls"))
-    file = b"".join(who.get(at("recall_csv", made.pk)).streaming_content).decode()  # type: ignore[arg-type]  # a streamed answer
+    file = streamed(who.get(at("recall_csv", made.pk)))
     assert file.count("\n") == 3
     assert "scrapped it" in file
     who.post(at("recall_end", made.pk), {"how": "wrong reel"})
@@ -150,7 +154,7 @@ def test_a_cell_that_looks_like_a_formula_is_none_in_the_file(
 ) -> None:
     marked(site, "=1+1", reel=bad)
     answer = client(officer).get(at("trace_csv", "reel", bad.pk))
-    assert "'=1+1" in b"".join(answer.streaming_content).decode()  # type: ignore[arg-type]  # as above
+    assert "'=1+1" in streamed(answer)
 
 
 def test_people_without_the_right_and_strangers_are_turned_away(
@@ -302,7 +306,7 @@ def printed(site: Site) -> tuple[FrozenSheet, RecipeRevision]:
     hose, end = make.hose(), shop.end()
     recipe = shop.approved_recipe(hose, end)
     spec = shop.approved("S-1", hose=hose, near=end, far=end)
-    told = {"address": "register", "person": None, "at": make.NOW}
+    told: dict[str, Any] = {"address": "register", "person": None, "at": make.NOW}
     return issue_sheet(spec=spec, order=SheetOrder(site), **told), recipe
 
 
