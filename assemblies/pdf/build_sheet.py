@@ -20,7 +20,7 @@ from assemblies.pdf.hose_drawing import draw_assembly, height_mm
 from assemblies.pdf.orientation import draw_orientation
 from assemblies.pdf.sheet_foot import caution_band, proof_band, sign_band
 from assemblies.pdf.sheet_overleaf import draw_overleaf
-from fleet.pdf.bands import Band, beside, draw_down, fixed, space, stack
+from fleet.pdf.bands import Band, beside, draw_down, fixed, put_first, space, stack
 from fleet.pdf.fields import Field, Overleaf, field_row, put, text_band
 from fleet.pdf.frame import A4, PageSize, Paper, PaperStamp
 from fleet.pdf.head import QR_MM, alert_bands, day_words, draw_code
@@ -31,6 +31,8 @@ _GAP_MM = 3.0
 _HEAD_MM = 12.0
 _LEAST_PICTURE_MM = 29.5
 _LEAST_REMARKS_MM = 9.0
+_STEPS_FOLLOW_MM = 3.4
+_ALERTS_AT = 1
 
 
 def draw_build_sheet(
@@ -58,11 +60,14 @@ def draw_sheet_pages(paper: Paper, content: SheetContent, *, bookmark: str = "")
     first, overleaf = pen.page, Overleaf()
     body = paper.page.body
     bands = _bands(pen, body.w, content, overleaf)
+    if content.alerts:
+        free = body.h - sum(band.least for band in bands) - _STEPS_FOLLOW_MM
+        bands[_ALERTS_AT] = put_first(bands[_ALERTS_AT], free)
     steps = steps_band(pen, body.w, content.steps, overleaf)
     spare = body.h - sum(band.least for band in bands)
     if content.steps and spare < steps.least:
         overleaf.steps.extend(enumerate(content.steps, 1))
-        steps = fixed(3.4, 3.4, lambda box: _say_steps_follow(pen, box))
+        steps = fixed(_STEPS_FOLLOW_MM, _STEPS_FOLLOW_MM, lambda box: _say_steps_follow(pen, box))
     place = next(n for n, band in enumerate(bands) if band is _AFTER_ENDS)
     bands[place] = steps
     rest = draw_down(bands, body)

@@ -16,7 +16,7 @@ from assemblies.calc.fitting_words import (
 )
 from assemblies.pdf.injection_card import draw_injection_card
 from assemblies.pdf.sheet_foot import caution_band
-from fleet.pdf.bands import Band, beside, draw_down, fixed, space
+from fleet.pdf.bands import Band, beside, draw_down, fixed, put_first, space
 from fleet.pdf.fields import Field, Overleaf, draw_field, field_row, put
 from fleet.pdf.frame import A4, PageSize, Paper, PaperStamp
 from fleet.pdf.head import QR_MM, alert_bands, day_words, draw_code
@@ -30,6 +30,7 @@ _BAR_MM = 4.8
 _PEN_MM = (10.5, 13.0)
 _STEP_PT = (6.4, 8.2)
 _LEAST_REMARKS_MM = 9.0
+_ALERTS_AT = 1
 
 
 def draw_fitting_sheet(
@@ -64,6 +65,9 @@ def _draw_front(paper: Paper, content: FittingContent, overleaf: Overleaf) -> No
         _signs(pen),
     ]
     steps = _steps(pen, body.w, content, overleaf)
+    if content.alerts:
+        free = body.h - sum(band.least for band in (*before, *steps, *after))
+        before[_ALERTS_AT] = put_first(before[_ALERTS_AT], free)
     if sum(band.least for band in (*before, *steps, *after)) > body.h:
         told = (step for phase in content.phases for step in phase.steps)
         overleaf.steps.extend(enumerate(told, 1))

@@ -1,7 +1,7 @@
 """Bands: strips of a page that say how much height they need, and are given what there is."""
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from fleet.pdf.pen import Box
 
@@ -23,6 +23,11 @@ class Band:
 def fixed(least: float, wanted: float, draw: Callable[[Box], None]) -> Band:
     """A band without running text."""
     return Band(least, least, wanted, draw)
+
+
+def put_first(band: Band, spare: float) -> Band:
+    """Give a band room for its whole text before any other has more than its least, of `spare`."""
+    return replace(band, least=min(band.whole, band.least + max(0.0, spare)))
 
 
 def share_out(bands: Sequence[Band], height: float) -> list[float]:

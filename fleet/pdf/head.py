@@ -10,7 +10,6 @@ from fleet.pdf.pen import Box, Pen
 
 QR_MM = 18.0
 _ALERT_PT = 8.5
-_FIRST_MM = 22.0
 
 
 def day_words(day: date | None) -> str:
@@ -26,10 +25,7 @@ def draw_code(pen: Pen, box: Box, words: str, link: str) -> None:
 
 
 def alert_bands(pen: Pen, width: float, alerts: Sequence[str], overleaf: Overleaf) -> list[Band]:
-    """What must stand on a paper in large letters; nothing where there is nothing.
-
-    Its room comes before that of any other text, up to a bound that leaves a page its boxes.
-    """
+    """What must stand on a paper in large letters; nothing where there is nothing."""
     if not alerts:
         return []
     text = "\n".join(f"▲ {alert}" for alert in alerts)
@@ -41,4 +37,4 @@ def alert_bands(pen: Pen, width: float, alerts: Sequence[str], overleaf: Overlea
         put(pen, inner, text, "Stands on this sheet", overleaf, size_pt=_ALERT_PT, bold=True)
 
     whole = band.whole * 1.1 + 2
-    return [Band(min(whole, _FIRST_MM), whole, band.wanted * 1.15 + 2, draw)]
+    return [Band(min(whole, band.least + 2), whole, band.wanted * 1.15 + 2, draw)]

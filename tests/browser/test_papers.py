@@ -2,6 +2,7 @@
 
 from collections.abc import Callable
 from decimal import Decimal
+from typing import Any
 
 import pytest
 from django.urls import reverse
@@ -34,7 +35,7 @@ def paths(at: bb.Bench) -> list[str]:
     hose = Assembly.objects.get(pk=build.assembly_id)
     old = make.fitted(on=place, owner_mark="BQ 17")
     amend_build(build=build, text="Reel R-2.", reason="Misread.", person=at.fitter, at=make.NOW)
-    told = {"address": "https://hoses.example", "person": at.fitter, "at": make.NOW}
+    told: dict[str, Any] = {"address": "https://hoses.example", "person": at.fitter, "at": make.NOW}
     sheet = issue_fitting_sheet(order=FittingOrder(place, hose), **told)
     certificate = issue_certificate(hose=hose, **told)
     return [

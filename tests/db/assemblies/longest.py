@@ -7,7 +7,6 @@ from django.db import models
 from assemblies.models import (
     FittingRevision,
     HoseRevision,
-    RecipeRevision,
     ShellRevision,
     SpecRevision,
 )
@@ -43,17 +42,12 @@ def put(row: models.Model, *but_not: str, **facts: Any) -> None:
 
 
 _OF_A_DECISION = ("withdrawal_reason", "approval_note")
+Coded = HoseRevision | FittingRevision | ShellRevision | SpecRevision
 
 
-def put_revision(
-    row: HoseRevision | FittingRevision | ShellRevision | SpecRevision | RecipeRevision,
-    **facts: Any,
-) -> None:
-    """The same for a revision and, where it has a code, its header."""
+def put_revision(row: Coded, **facts: Any) -> None:
+    """The same for a revision and the header that has its code."""
     put(row, *_OF_A_DECISION, **facts)
-    if hasattr(row.header, "code"):
-        code = said(f"{row.header.code}", 40)
-        title = {"title": said("title", 160)} if hasattr(row.header, "title") else {}
-        type(row.header).objects.filter(pk=row.header_id).update(
-            code=code, code_key=f"k{row.header_id}{type(row).__name__}"[:40], **title
-        )
+    header: models.Model = row.header
+    key = f"k{header.pk}{type(row).__name__}"[:40]
+    put(header, "withdrawal_reason", code=said(str(header), 40), code_key=key)

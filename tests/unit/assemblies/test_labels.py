@@ -29,8 +29,9 @@ def labels(count: int, *, blank: bool = False) -> tuple[Label, ...]:
     made = [Label(tag, SITE + tag, "BQ") for tag in TAGS[:count]]
     if blank:
         return tuple(made)
-    full = {"pressure": "160 bar", "built": "2611", "length": "1200 mm"}
-    return tuple(replace(label, **full) for label in made)
+    return tuple(
+        replace(label, pressure="160 bar", built="2611", length="1200 mm") for label in made
+    )
 
 
 @pytest.mark.parametrize("blank", [False, True])

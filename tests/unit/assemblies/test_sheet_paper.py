@@ -87,6 +87,14 @@ def test_prints_every_text_and_figure_of_its_content(name: str, size: str) -> No
 
 
 @every_size
+@pytest.mark.parametrize("name", ["worst", "trial"])
+def test_has_its_alerts_whole_on_its_first_page(name: str, size: str) -> None:
+    content, log, _ = drawn(name, size)
+    told = "\n".join(f"▲ {alert}" for alert in content.alerts)
+    assert told in {placed.text for placed in log if placed.page == 1 and placed.whole}
+
+
+@every_size
 @every_sample
 def test_prints_each_text_in_its_own_box(name: str, size: str) -> None:
     _, log, pages = drawn(name, size)

@@ -4,7 +4,7 @@ import random
 
 import pytest
 
-from fleet.pdf.bands import Band, beside, share_out, stack
+from fleet.pdf.bands import Band, beside, put_first, share_out, stack
 from fleet.pdf.pen import Box
 
 
@@ -43,3 +43,8 @@ def test_stacks_add_up_and_neighbours_take_the_highest() -> None:
 def test_columns_share_the_width_and_leave_the_gap() -> None:
     left, right = Box(10, 0, 100, 5).columns([1, 3], 4)
     assert (left.w, right.x, right.right) == (24, 38, 110)
+
+
+def test_puts_a_band_first_as_far_as_there_is_room_and_never_past_its_whole() -> None:
+    tall = band(5, 20, 30)
+    assert [put_first(tall, spare).least for spare in (-3.0, 0.0, 10.0, 99.0)] == [5, 5, 15, 20]
