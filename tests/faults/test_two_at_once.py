@@ -16,7 +16,7 @@ from django.apps import apps
 from django.db import connection, models, transaction
 
 from assemblies.models import Assembly, Position, ShellItem, StockItem
-from fleet.models import Machine, Site
+from fleet.models import HourReading, Machine, Site
 from fleet.models.seals import install_seals, remove_seals
 from scheduling.models import Recall
 from tests.faults.rows import MOMENT, make_row, values_for
@@ -88,6 +88,8 @@ def _given(name: str, mark: str) -> dict[str, Any]:
         given |= {"state": "approved", "approved_at": MOMENT, "approved_by": _person(mark)}
     if name == "recipe_revision_one_approved":
         given |= {"crimp_od_mm": 26, "working_pressure_bar": 100, "rated_by": _person(mark + "r")}
+    if name == "reading_replaced_once":
+        given |= {"replaces": make_row(HourReading, mark + "r")}
     if name == "errand_asked_once":
         given |= {"key": mark}
     if name == "errand_once_a_period":

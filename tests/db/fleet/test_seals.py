@@ -22,6 +22,8 @@ def _closed_row(label: str) -> models.Model:
         given = {"state": "withdrawn"}
     if "OLD.is_open" in seal.when:
         given = {"is_open": False, "to_on": MOMENT.date()}
+    if "OLD.ended_at" in seal.when:
+        given = {"ended_at": MOMENT, "state": "done"}
     if "OLD.closed_at" in seal.when:
         given = {"closed_at": MOMENT}
     if "OLD.finished_at" in seal.when:
