@@ -66,5 +66,6 @@ stand_at(
     position="scheduling:position",
     hose="scheduling:hose",
     finding="scheduling:deal_with",
+    doubtful="scheduling:doubtful",
 )
 add_deeds("hose", Deed(10, "Inspect", "scheduling:inspect", "inspect"))

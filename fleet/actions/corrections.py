@@ -8,6 +8,7 @@ from django.db import transaction
 from fleet.actions.readings import lock_reading, record_reading, set_aside_reading
 from fleet.actions.refusals import Refused
 from fleet.models import HourReading, Person
+from fleet.signals import reading_corrected
 
 
 @transaction.atomic
@@ -25,7 +26,7 @@ def correct_reading(
 
     Refuses: reason_missing, already_set_aside, of_a_meter_change, nothing_differs,
     stands_already, not_hours. Needs `record_reading` at the reading's site. Sends
-    `reading_recorded`.
+    `reading_recorded`, and `reading_corrected` where the right one counts.
     """
     locked = lock_reading(reading, person)
     if (locked.reading_h, locked.read_at) == (reading_h, read_at):
@@ -46,5 +47,16 @@ def correct_reading(
             "stands_already",
             "That reading stands already beside this one: set this one aside instead.",
             field="reading",
+        )
+    if right.counts_in_forecasts:
+        reading_corrected.send(
+            sender=HourReading,
+            machine_id=locked.meter.machine_id,
+            counts=locked.meter.counts,
+            read_on=locked.read_on,
+            was_h=locked.machine_h,
+            now_h=right.machine_h,
+            person=person,
+            at=at,
         )
     return right

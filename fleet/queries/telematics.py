@@ -56,6 +56,11 @@ class SourceLine:
             return "never"
         return "quiet" if self.quiet and self.last.state != "open" else self.last.state
 
+    @property
+    def in_trouble(self) -> bool:
+        """Whether it told nothing whole when it was asked last."""
+        return self.state in ("failed", "quiet") or bool(self.last and self.last.error)
+
 
 @dataclass(frozen=True, slots=True)
 class Proposal:

@@ -35,7 +35,12 @@ def reading_add(request: HttpRequest, machine_id: int) -> HttpResponse:
                 machine=machine,
                 counts=given["counts"],
                 reading_h=given["reading"],
-                read_at=moment_on(given["read_on"], machine.site.time_zone, now),
+                # To the minute: pressed twice, it is the same reading.
+                read_at=moment_on(
+                    given["read_on"],
+                    machine.site.time_zone,
+                    now.replace(second=0, microsecond=0),
+                ),
                 typed=str(form["reading"].value()),
                 source="typed",
                 person=person,

@@ -16,6 +16,7 @@ from fleet.forms.yard_readings import ShownRow, YardForm, YardSheet
 from fleet.models import Person, Site
 from fleet.permissions import NotAllowed
 from fleet.queries.reach import readings_for, sites_where
+from fleet.queries.telematics import sources_of
 from fleet.queries.yard_readings import machines_of, yard_page, yard_rows
 from fleet.views.gate import person_of, politely
 from fleet.views.paging import place_of, shown
@@ -55,6 +56,7 @@ def yard(request: HttpRequest) -> HttpResponse:
         "sites": sites,
         "lost": _lost(sending, rows, done),
         "counts": _counts(done) if done else None,
+        "troubled": [line for line in sources_of(person, at=now) if line.in_trouble],
     }
     return render(request, "fleet/readings/yard.html", context)
 

@@ -221,6 +221,24 @@ def test_how_a_source_does_is_said(client: Client, where: HoursYard) -> None:
     assert "PIN HAR0007: It told no operating hours." in page
 
 
+def test_a_source_in_trouble_is_told_where_hours_are_typed(
+    client: Client, where: HoursYard
+) -> None:
+    words = "tells no hours just now: data.harrow.example is in trouble (500)."
+    assert words not in client.get(where.pages()["yard"]).content.decode()
+    ended_run(where.source)
+    assert words in client.get(where.pages()["yard"]).content.decode()
+
+
+def test_a_reading_sent_twice_within_a_minute_is_one(client: Client, where: HoursYard) -> None:
+    url = reverse("fleet:reading_add", args=[where.machine.pk])
+    facts = {"counts": "engine", "reading": "1300", "read_on": "2026-03-09"}
+    post(client, url, **facts)
+    with time_machine.travel(NOW + dt.timedelta(seconds=9), tick=False):
+        post(client, url, **facts)
+    assert HourReading.objects.filter(reading_h=1300).count() == 1
+
+
 def test_a_source_that_told_nothing_for_days_is_said_to_be_quiet(
     client: Client, where: HoursYard
 ) -> None:
