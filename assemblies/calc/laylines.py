@@ -73,8 +73,7 @@ def parse_layline(text: str, *, latest_on: date | None = None) -> Layline:
     standard = _STANDARD.search(line)
     kind = _EN_TYPE.search(line) or _SAE_TYPE.search(line)
     hose_type = kind[1].upper() if kind else None
-    # “DN 12/2019” names a size and a year: read as December 2019 it would be a guess.
-    dates, made, doubt = _made(_blank(line, list(_BORE.finditer(line))), latest_on)
+    dates, made, doubt = _made(line, latest_on)
     rest = _blank(line, [*dates, *_found(standard), *_found(kind)])
     marks = list(_SIZE.finditer(rest))
     size, size_doubt = _size(marks, hose_type)
@@ -100,6 +99,8 @@ def _made(
     line: str, latest_on: date | None
 ) -> tuple[list[re.Match[str]], DayRange | None, list[DateError]]:
     """The marks that are dates, the one date they give, and what is doubtful about them."""
+    # “DN 12/2019” names a size and a year: read as December 2019 it would be a guess.
+    line = _blank(line, list(_BORE.finditer(line)))
     marks = list(_DATE.finditer(line)) or list(_DOUBTFUL_DATE.finditer(line))
     found: list[DayRange] = []
     doubt: list[DateError] = []
