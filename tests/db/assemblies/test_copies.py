@@ -186,7 +186,7 @@ KEEP_CASES: list[tuple[dict[str, Any], str, str]] = [
 def test_keeping_is_refused(
     site: Site, fitter: Person, facts: dict[str, Any], code: str, sentence: str
 ) -> None:
-    there = {"assembly": make.stored, "position": make.position}
+    there: dict[str, Callable[[], Any]] = {"assembly": make.stored, "position": make.position}
     made = {k: there[k]() if v == "elsewhere" else v for k, v in facts.items()}
     given: dict[str, Any] = {"site": site, "title": "Lift", "measured": {}, **made}
     with pytest.raises(Refused) as refused:
