@@ -5,16 +5,16 @@ from typing import Any
 
 from fleet.actions.errand_kinds import register_errand, register_sweep
 from fleet.actions.errands import ErrandRun
-from scheduling.actions.nudges import STALE_DUES
+from scheduling.actions.nudges import STALE_DUES, see_to_marks
 from scheduling.actions.stale import refresh_everything, work_off_marks
 from scheduling.actions.tallies import put_tallies_together, recount_tallies
 from scheduling.actions.tryouts import TRY, work_out
 
 
 @register_sweep("stale dues")
-def sweep_stale_dues(_at: dt.datetime) -> None:
-    """Work out whatever is marked stale, however the nudge was lost."""
-    work_off_marks()
+def sweep_stale_dues(at: dt.datetime) -> None:
+    """Have whatever is marked stale worked out, however the nudge was lost."""
+    see_to_marks(at=at)
 
 
 @register_sweep("tallies of dues")

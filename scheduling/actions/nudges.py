@@ -4,7 +4,8 @@ import datetime as dt
 from collections.abc import Iterable
 
 from fleet.actions.errands import ask_errand
-from scheduling.actions.stale import EVERYTHING, work_off_now
+from fleet.models import Errand
+from scheduling.actions.stale import EVERYTHING, marks_up, work_off_now
 from scheduling.models import StaleMark
 from scheduling.models.rules import Scope
 
@@ -30,6 +31,19 @@ def scope_changed(scope: Scope, *, at: dt.datetime) -> None:
         _changed(subject.SITE, [scope.site_id], at)
     else:
         _changed(EVERYTHING, [0], at)
+
+
+def see_to_marks(*, at: dt.datetime) -> bool:
+    """Ask for the errand where marks are up and none waits or runs. Safe to repeat.
+
+    An errand and not the sweep does the work, because its lease is short: where a worker was
+    killed, another takes it over within minutes. Returns whether it asked.
+    """
+    asked = Errand.objects.filter(kind=STALE_DUES, state="waiting").exists()
+    if asked or not marks_up():
+        return False
+    ask_errand(kind=STALE_DUES, key="next", at=at)
+    return True
 
 
 def _changed(subject: str, ids: list[int], at: dt.datetime) -> None:

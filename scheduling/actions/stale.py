@@ -112,6 +112,11 @@ def refresh_everything(*, progress: Callable[[int, int], None] | None = None) ->
     return refreshed
 
 
+def marks_up() -> bool:
+    """Whether anything is marked stale."""
+    return StaleMark.objects.filter(generation__gt=F("done_generation")).exists()
+
+
 def _raised(most: int | None) -> list[StaleMark]:
     raised = StaleMark.objects.filter(generation__gt=F("done_generation")).order_by(
         "since_at", "id"

@@ -42,9 +42,9 @@ def runs(folder: Path, kind: str) -> int:
     return len(path.read_text().splitlines()) if path.exists() else 0
 
 
-def work(installation: Installation, broker: Broker, *more: str) -> None:
+def work(installation: Installation, broker: Broker, *more: str, **told: str) -> None:
     """Start a worker, and wait until it listens."""
-    process = installation.start(*WORKER, *more, REDIS_URL=broker.address)
+    process = installation.start(*WORKER, *more, REDIS_URL=broker.address, **told)
     until(lambda: " ready." in installation.said(process))
 
 

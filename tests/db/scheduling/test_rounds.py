@@ -86,7 +86,11 @@ def test_the_rest_are_told_hose_by_hose_and_those_answered_are_left(
     held = begun(where, walker)
     look(held, others[0], walker, not_seen=True)
     ids = [where.hose.pk, *(hose.pk for hose in others)]
-    told: dict[str, Any] = {"round_": held, "assembly_ids": ids, "look": Look(TODAY, client_id="b" * 20)}
+    told: dict[str, Any] = {
+        "round_": held,
+        "assembly_ids": ids,
+        "look": Look(TODAY, client_id="b" * 20),
+    }
     for _ in range(2):
         assert look_at_the_rest(**told, person=walker, today=TODAY, at=NOW) == 5
     assert Inspection.objects.count() == 6

@@ -4,7 +4,10 @@ import pytest
 from django.core.management import CommandError, call_command
 from django.db import DatabaseError
 
+from fleet.actions.errands import run_errand
+from fleet.models import Errand
 from scheduling.actions import stale
+from scheduling.actions.nudges import see_to_marks
 from scheduling.actions.stale import mark_stale, refresh_everything, work_off_marks, work_off_now
 from scheduling.models import Due, StaleMark
 from tests import factories as make
@@ -103,3 +106,31 @@ def test_the_command_works_out_the_hours_a_day_too(capsys: Any) -> None:
     call_command("refresh_dues", "--usage")
     assert "1 counters changed" in capsys.readouterr().out
     assert machine.usages.get().basis.startswith("class default")
+
+
+def test_the_sweep_has_marks_worked_off_by_one_errand() -> None:
+    assert not see_to_marks(at=NOW)
+    mark_stale(subject=ASSEMBLY, ids=[make.fitted().pk], at=NOW)
+    assert see_to_marks(at=NOW)
+    assert not see_to_marks(at=NOW)
+    errand = Errand.objects.get()
+    run_errand(errand_id=errand.pk, clock=lambda: NOW)
+    errand.refresh_from_db()
+    assert (errand.state, errand.result, _raised()) == ("done", {"lowered": 1}, [])
+
+
+def test_a_change_and_its_work_are_one_mark_that_is_down() -> None:
+    place = make.position()
+    make.fitted(on=place)
+    assert work_off_now(subject=MACHINE, ids=[place.machine_id], at=NOW)
+    assert work_off_now(subject=MACHINE, ids=[place.machine_id], at=NOW)
+    mark = StaleMark.objects.get()
+    assert (mark.generation, mark.done_generation) == (2, 2)
+    assert Due.objects.count() == 1
+
+
+def test_a_quick_run_settles_a_mark_that_was_left_up() -> None:
+    place = make.position()
+    mark_stale(subject=MACHINE, ids=[place.machine_id], at=NOW)
+    assert work_off_now(subject=MACHINE, ids=[place.machine_id], at=NOW)
+    assert _raised() == []

@@ -7,10 +7,11 @@ import datetime as dt
 import os
 import signal
 import time
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
-from fleet.actions.errand_kinds import register_errand
+from fleet.actions.errand_kinds import kinds, register_errand
 from fleet.actions.errands import ErrandRun
 
 LEASE = dt.timedelta(seconds=2)
@@ -49,3 +50,26 @@ def dies_once(run: ErrandRun) -> dict[str, Any]:
 def dies_always(run: ErrandRun) -> None:
     _note(run)
     os.kill(os.getpid(), signal.SIGKILL)
+
+
+def _die_in_a_refresh(told: Path) -> None:
+    """Have this process killed while it writes the third chunk of dues, unless one was before."""
+    from scheduling import tasks
+    from scheduling.actions import due_dates, due_rows
+
+    kinds[tasks.STALE_DUES] = replace(kinds[tasks.STALE_DUES], lease=LEASE)
+    whole, chunks = due_rows.tally, []
+
+    def deadly(cursor: Any, old: Any, new: Any) -> None:
+        whole(cursor, old, new)
+        chunks.append(len(new))
+        if len(chunks) == 3 and not told.exists():
+            told.touch()
+            os.kill(os.getpid(), signal.SIGKILL)
+
+    due_rows.tally = deadly
+    due_dates.refresh_all.__kwdefaults__["chunk"] = 10
+
+
+if "DIE_IN_A_REFRESH" in os.environ:
+    _die_in_a_refresh(Path(os.environ["DIE_IN_A_REFRESH"]))
