@@ -4,6 +4,7 @@ import datetime as dt
 from decimal import Decimal
 
 from django.db import transaction
+from django.db.models import Q
 
 from assemblies.models import Stay
 from assemblies.signals import installation_changed
@@ -29,14 +30,9 @@ def correct_fitting_hours(
     """
     if was_h == now_h:
         return 0
-    fitted = Stay.objects.select_for_update(of=("self",)).filter(
-        is_open=True,
-        position__machine=machine_id,
-        position__counts=counts,
-        from_earliest_on=read_on,
-        from_latest_on=read_on,
-        from_machine_h=was_h,
-    )
+    here = Q(is_open=True, position__machine=machine_id, position__counts=counts)
+    then = Q(from_earliest_on=read_on, from_latest_on=read_on, from_machine_h=was_h)
+    fitted = Stay.objects.select_for_update(of=("self",)).filter(here, then)
     stays = list(fitted.select_related("assembly__site"))
     for stay in stays:
         stay.from_machine_h = now_h

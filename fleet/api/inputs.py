@@ -54,7 +54,7 @@ class Body(serializers.Serializer[Any]):
         return cls.read_data(request.data)
 
     @classmethod
-    def read_data(cls, data: dict[str, Any]) -> dict[str, Any]:
+    def read_data(cls, data: Any) -> dict[str, Any]:
         """The same of one object among several."""
         known = cls().fields
         for name in data:

@@ -94,7 +94,8 @@ class YardSheet:
         return [
             ShownRow(
                 row,
-                *(self.sent.get(f"{row.meter_id}-{name}", "") for name in ("hours", "read")),
+                hours=self.sent.get(f"{row.meter_id}-hours", ""),
+                read=self.sent.get(f"{row.meter_id}-read", ""),
                 corrects=self.sent.get(f"{row.meter_id}-corrects", ""),
             )
             for row in rows

@@ -81,7 +81,8 @@ class SeenLine:
 
     @property
     def last_h(self) -> Decimal | None:
-        return self.seen.last_reading_h
+        last: Decimal | None = self.seen.last_reading_h
+        return last
 
 
 def sources_of(person: Person, *, at: dt.datetime) -> tuple[SourceLine, ...]:

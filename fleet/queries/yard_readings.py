@@ -79,10 +79,10 @@ def yard_rows(
 def _rows(machines: Sequence[Machine], at: dt.datetime) -> tuple[YardRow, ...]:
     by_id = {machine.pk: machine for machine in machines}
     newest = HourReading.objects.filter(COUNTED, meter=OuterRef("pk"))
-    newest = newest.order_by("-read_on", "-read_at", "-id").values("pk")[:1]
+    newest_id = newest.order_by("-read_on", "-read_at", "-id").values("pk")[:1]
     present = HourMeter.objects.filter(machine__in=by_id, to_on=None)
-    meters = list(present.annotate(newest=Subquery(newest)).order_by("id"))
-    ids = [meter.newest for meter in meters if meter.newest is not None]  # type: ignore[attr-defined]  # annotated
+    meters = list(present.annotate(newest=Subquery(newest_id)).order_by("id"))
+    ids = [meter.newest for meter in meters if meter.newest is not None]
     last = {reading.meter_id: reading for reading in HourReading.objects.filter(pk__in=ids)}
     usages = {
         (usage.machine_id, usage.counts): usage for usage in Usage.objects.filter(machine__in=by_id)

@@ -45,7 +45,8 @@ def right(reading: HourReading, hours: Any, boss: Person, **facts: Any) -> HourR
 
 
 def hours_of(hose: Assembly) -> Decimal | None:
-    return Stay.objects.get(assembly=hose).from_machine_h
+    hours: Decimal | None = Stay.objects.get(assembly=hose).from_machine_h
+    return hours
 
 
 def test_the_hours_at_fitting_follow_the_reading(place: Position, boss: Person) -> None:

@@ -225,7 +225,7 @@ def test_a_reading_of_another_site_is_corrected_by_nobody(
     client: Client, planner: Person, machines: list[Machine]
 ) -> None:
     foreign = read_before(make.machine(), 77, 3)
-    send(client, (machines[0], "500"), **{f"{meter(machines[0])}-corrects": foreign.pk})
+    send(client, (machines[0], "500"), **{f"{meter(machines[0])}-corrects": str(foreign.pk)})
     foreign.refresh_from_db()
     assert foreign.set_aside_at is None
     assert HourReading.objects.get(reading_h=500).replaces is None
