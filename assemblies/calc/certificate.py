@@ -114,7 +114,10 @@ class MadeLine:
 
 @dataclass(frozen=True)
 class CertificateContent:
-    """Everything a certificate says, and nothing else."""
+    """Everything a certificate says, and nothing else.
+
+    `doubts` are what could not be told for sure when it was signed; `note` says what was decided.
+    """
 
     number: str
     drawn_on: date
@@ -133,6 +136,7 @@ class CertificateContent:
     built_on: date
     made: tuple[MadeLine, ...] = ()
     crimper: ToolLine | None = None
+    doubts: tuple[str, ...] = ()
     note: str = ""
     amendments: tuple[AmendmentLine, ...] = ()
     alerts: tuple[str, ...] = ()

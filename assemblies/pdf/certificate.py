@@ -99,6 +99,8 @@ def _makers(width: float, content: CertificateContent, overleaf: Overleaf) -> It
     for some in _by(_MADE_A_ROW, _made(content)):
         yield row(some)
     yield row(_people(content))
+    if content.doubts:
+        yield row([Field("In doubt when it was signed", "\n".join(content.doubts))])
     if content.note:
         yield row([Field("Note at signing", content.note)])
     rows = [row([Field("Amendment", amendment_words(line))]) for line in content.amendments]

@@ -5,6 +5,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from decimal import Decimal
 
+from assemblies.calc.build_lines import Verdict
 from assemblies.calc.certificate import (
     AmendmentLine,
     CertificateContent,
@@ -127,6 +128,7 @@ def certificate_content(
         built_on=build.built_on,
         made=tuple(_made(piece)),
         crimper=_tool(build.crimper),
+        doubts=_doubts(build),
         note=build.note,
         amendments=_amendments(build),
         alerts=tuple(_alerts(piece, (near, far))),
@@ -261,6 +263,15 @@ def _depths(line: EndLine, made: BuildEnd) -> Iterator[MadeLine]:
 
 def _known(length_mm: Decimal | None) -> str:
     return "not written down" if length_mm is None else millimetres(length_mm)
+
+
+def _doubts(build: BuildRecord) -> tuple[str, ...]:
+    """What was doubtful when it was signed, as it was judged then."""
+    return tuple(
+        f"{line['what']}: {line['sentence']}"
+        for line in build.judged
+        if line["verdict"] == Verdict.DOUBTFUL
+    )
 
 
 def _amendments(build: BuildRecord) -> tuple[AmendmentLine, ...]:

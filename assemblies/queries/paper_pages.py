@@ -142,6 +142,7 @@ def certificate_page(content: CertificateContent) -> CertificatePage:
         ("Hose", content.hose),
         ("Cut from reel", content.reel),
         *((one.deed, f"{one.name}, {one.on.isoformat()}") for one in content.people),
+        ("In doubt at signing", " ".join(content.doubts)),
         ("Note at signing", content.note),
         ("Instead of", content.replaces),
     )

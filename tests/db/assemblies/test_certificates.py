@@ -108,6 +108,16 @@ def test_prints_a_note_and_what_was_added_since_with_its_reason() -> None:
     assert (line.by, line.text, line.reason) == (str(at.fitter), "Reel is R-2.", "Misread.")
 
 
+def test_says_what_was_in_doubt_when_it_was_signed_and_what_was_decided() -> None:
+    at = bb.bench()
+    at.reel.made_earliest_on = at.reel.made_latest_on = None
+    at.reel.save()
+    note = "Layline read with the storeman: taken."
+    content = issued(bb.signed(at, note=note).assembly)
+    assert any("Nobody knows when the hose of" in words for words in content.doubts)
+    assert content.note == note
+
+
 def test_is_issued_once_while_it_says_the_same() -> None:
     build = signed()
     first = issue(build.assembly)

@@ -107,6 +107,8 @@ def by_trial() -> CertificateContent:
         amendments=(
             AmendmentLine(date(2026, 11, 26), "M. Okafor", "The reel is R-2232.", "Misread."),
         ),
+        doubts=("Reel: nobody knows when its hose was made.",),
+        note="Layline read again with R. Aldous: 2Q26.",
         replaces="BQ 30 of 2026-11-25",
     )
 
@@ -154,6 +156,7 @@ def worst() -> CertificateContent:
         ),
         made=tuple(MadeLine(f"Figure {n}", said("asked", 80), said("made", 80)) for n in range(9)),
         crimper=tool,
+        doubts=(said("Reel", 300), said("Cover", 300)),
         note=said("note", 1000),
         amendments=(amendment,) * 4,
         alerts=(
