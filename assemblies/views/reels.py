@@ -1,5 +1,7 @@
 """Reels: the list, one with its age and what was built from it, received, dated, withdrawn."""
 
+from typing import Any
+
 from django.contrib import messages
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
@@ -13,11 +15,10 @@ from assemblies.models import Reel
 from assemblies.queries.catalogue import codes
 from assemblies.queries.reels import STANDINGS, reel_for, reel_lines, reel_page
 from assemblies.queries.stock import movements_of, sites_seen, sites_to_keep
-from assemblies.views.shared_things import do_and_return, reader_of
-from fleet.actions.refusals import Refused
+from assemblies.views.shared_things import do_and_return, reader_of, rights_at
 from fleet.navigation import deeds_for
-from fleet.permissions import NotAllowed, may, require
-from fleet.views.forms import refuse
+from fleet.permissions import NotAllowed, require
+from fleet.views.forms import tried
 from fleet.views.gate import day_at, person_of, politely, today_of
 from fleet.views.paging import SIZE, place_of, shown
 
@@ -54,21 +55,14 @@ def reel(request: HttpRequest, reel_id: int) -> HttpResponse:
     page = reel_page(person, reel_id, today=today)
     if page is None:
         raise Http404
-    site_id = page.reel.site_id
-    moved = (
-        shown(request, movements_of(page.item, after=place_of(request, int), size=SIZE))
-        if page.item
-        else None
-    )
-    keeps = may(person, "keep_stock", site_id)
+    site_id, item = page.reel.site_id, page.item
+    after = place_of(request, int)
     context = {
         "page": page,
-        "moved": moved,
-        "keeps": keeps,
-        "may_move": keeps or may(person, "build", site_id),
-        "may_withdraw": keeps or may(person, "withdraw", site_id),
+        "moved": shown(request, movements_of(item, after=after, size=SIZE)) if item else None,
         "deeds": deeds_for("reel", reel_id, person=person, site_id=site_id),
-        "level_form": LevelForm(initial={"level": page.item.reorder_at if page.item else None}),
+        "level_form": LevelForm(initial={"level": item.reorder_at if item else None}),
+        **rights_at(person, site_id),
     }
     return render(request, "assemblies/stock/reel.html", context)
 
@@ -82,18 +76,10 @@ def reel_receive(request: HttpRequest) -> HttpResponse:
         raise NotAllowed("This needs the right “keep stock” at one of your sites.")
     form = ReelForm(request.POST or None, sites=sites, initial={"received_on": day_at(sites[0])})
     if request.method == "POST" and form.is_valid():
-        site = form.chosen_site
-        try:
-            made = receive_reel(
-                site=site,
-                delivery=form.delivery(),
-                person=person,
-                at=now,
-                today=day_at(site, now),
-            )
-        except Refused as refusal:
-            refuse(form, refusal)
-        else:
+        site, delivery = form.chosen_site, form.delivery()
+        on: dict[str, Any] = {"at": now, "today": day_at(site, now)}
+        made = tried(form, lambda: receive_reel(site=site, delivery=delivery, person=person, **on))
+        if made is not None:
             messages.success(request, f"Reel {made} is in the stock: write {made} on it.")
             return redirect("assemblies:reel", made.pk)
     context = {"form": form, "suggestions": {"hose": codes("hose")}}
@@ -111,19 +97,15 @@ def reel_date(request: HttpRequest, reel_id: int) -> HttpResponse:
         initial={"made_typed": found.made_typed if len(found.made_typed) < 20 else ""},
     )
     if request.method == "POST" and form.is_valid():
-        given = form.cleaned_data
-        try:
-            date_reel(
-                reel=found,
-                made=given["made"],
-                typed=given["made_typed"],
-                person=person,
-                at=timezone.now(),
-            )
-        except Refused as refusal:
-            refuse(form, refusal)
-        else:
-            messages.success(request, f"Reel {found}: made {given['made']}.")
+        made, typed, now = (
+            form.cleaned_data["made"],
+            form.cleaned_data["made_typed"],
+            timezone.now(),
+        )
+        if tried(
+            form, lambda: date_reel(reel=found, made=made, typed=typed, person=person, at=now)
+        ):
+            messages.success(request, f"Reel {found}: made {made}.")
             return redirect("assemblies:reel", reel_id)
     return render(request, "assemblies/stock/reel_date.html", {"form": form, "reel": found})
 

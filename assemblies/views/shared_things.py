@@ -10,7 +10,7 @@ from django.shortcuts import redirect
 from assemblies.actions.revisions import Kind
 from fleet.actions.refusals import Refused
 from fleet.models import Person
-from fleet.permissions import READ, NotAllowed, may_anywhere
+from fleet.permissions import READ, NotAllowed, may, may_anywhere
 from fleet.views.gate import person_of
 
 
@@ -39,6 +39,16 @@ def may_do(person: Person, kind: Kind) -> MayDo:
         approve=approve,
         withdraw=approve or may_anywhere(person, "withdraw"),
     )
+
+
+def rights_at(person: Person, site_id: int) -> dict[str, bool]:
+    """What the person may do with the stock of a site, as its pages ask; each action asks again."""
+    keeps = may(person, "keep_stock", site_id)
+    return {
+        "keeps": keeps,
+        "may_move": keeps or may(person, "build", site_id),
+        "may_withdraw": keeps or may(person, "withdraw", site_id),
+    }
 
 
 def editor_of(request: HttpRequest, kind: Kind) -> Person:

@@ -1,6 +1,7 @@
 """The shelves: lots and small parts, what moves on them, what runs out."""
 
 from decimal import Decimal
+from typing import Any
 
 from django.contrib import messages
 from django.http import Http404, HttpRequest, HttpResponse
@@ -9,7 +10,7 @@ from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.http import require_POST, require_safe
 
-from assemblies.actions.stock import Kind, count_stock, move_stock, shown_quantity
+from assemblies.actions.stock import Counting, Kind, count_stock, move_stock, shown_quantity
 from assemblies.actions.stores import receive_parts, set_level, withdraw_lot
 from assemblies.forms.stock import LevelForm, MoveForm, PartsForm, StockFilterForm
 from assemblies.models import StockItem
@@ -22,7 +23,7 @@ from assemblies.queries.stock import (
     stock_item_for,
     what_it_is,
 )
-from assemblies.views.shared_things import do_and_return, reader_of
+from assemblies.views.shared_things import do_and_return, reader_of, rights_at
 from fleet.actions.refusals import Refused
 from fleet.models import Person
 from fleet.navigation import deeds_for
@@ -73,15 +74,12 @@ def stock_item(request: HttpRequest, item_id: int) -> HttpResponse:
     if item.reel_id is not None:
         return redirect("assemblies:reel", item.reel_id)
     line = shelf_line(item, what_it_is([item])[item.pk])
-    keeps = may(person, "keep_stock", item.site_id)
     kind = "" if line.kind == "small" else f"{line.kind}_lot"
     context = {
         "item": item,
         "line": line,
         "moved": shown(request, movements_of(item, after=place_of(request, int), size=SIZE)),
-        "keeps": keeps,
-        "may_move": keeps or may(person, "build", item.site_id),
-        "may_withdraw": keeps or may(person, "withdraw", item.site_id),
+        **rights_at(person, item.site_id),
         "level_form": LevelForm(initial={"level": item.reorder_at}),
         "deeds": deeds_for(kind, item.pk, person=person, site_id=item.site_id) if kind else [],
     }
@@ -172,35 +170,25 @@ def stock_withdraw(request: HttpRequest, item_id: int) -> HttpResponse:
 
 def _move(item: StockItem, form: MoveForm, person: Person) -> str:
     """Do what the form says; the sentence that tells it, with both figures of a count."""
-    given, now = form.cleaned_data, timezone.now()
-    if given["kind"] != Kind.COUNTED:
-        move_stock(
-            item=item,
-            kind=given["kind"],
-            quantity=form.signed,
-            reference=given["reference"],
-            note=given["note"],
-            person=person,
-            at=now,
-        )
+    given = form.cleaned_data
+    by: dict[str, Any] = {"person": person, "at": timezone.now()}
+    kind, note = given["kind"], given["note"]
+    if kind != Kind.COUNTED:
+        signed, reference = form.signed, given["reference"]
+        move_stock(item=item, kind=kind, quantity=signed, reference=reference, note=note, **by)
         return f"{item}: {_left(item)} left."
-    told = count_stock(
-        item=item,
-        counted=given["quantity"],
-        seen=given["seen"],
-        note=given["note"],
-        person=person,
-        at=now,
-    )
-    book, counted = (shown_quantity(n, item.unit) for n in (told.before, told.counted))
+    told = count_stock(item=item, counted=given["quantity"], seen=given["seen"], note=note, **by)
+    return _counted(told, item.unit)
+
+
+def _counted(told: Counting, unit: str) -> str:
+    """What a count came to, with both figures."""
+    book, counted = (shown_quantity(n, unit) for n in (told.before, told.counted))
     if told.movement is None:
         return f"The book said {book}, and so does the count."
-    change = shown_quantity(abs(told.difference), item.unit)
-    return f"The book said {book}, you counted {counted}: {change} {_more(told.difference)}."
-
-
-def _more(difference: Decimal) -> str:
-    return "more is written down" if difference > 0 else "less is written down"
+    change = shown_quantity(abs(told.difference), unit)
+    way = "more" if told.difference > 0 else "less"
+    return f"The book said {book}, you counted {counted}: {change} {way} is written down."
 
 
 def _kinds(person: Person, item: StockItem) -> list[str]:

@@ -17,7 +17,7 @@ from assemblies.views.shared_things import do_and_return, reader_of
 from fleet.actions.refusals import Refused
 from fleet.navigation import deeds_for
 from fleet.permissions import NotAllowed, may, require
-from fleet.views.forms import refuse
+from fleet.views.forms import refuse, tried
 from fleet.views.gate import day_at, person_of, politely, today_of
 
 
@@ -61,19 +61,10 @@ def tool_add(request: HttpRequest, kind: str) -> HttpResponse:
         raise NotAllowed("This needs the right “keep stock” at one of your sites.")
     form = ToolForm(request.POST or None, sites=sites, adding=True)
     if request.method == "POST" and form.is_valid():
-        site = form.chosen_site
-        try:
-            made: Any = add_tool(
-                kind=KINDS[kind].model,
-                site=site,
-                facts=form.facts(),
-                person=person,
-                at=now,
-                today=day_at(site, now),
-            )
-        except Refused as refusal:
-            refuse(form, refusal)
-        else:
+        site, model = form.chosen_site, KINDS[kind].model
+        by: dict[str, Any] = {"person": person, "at": now, "today": day_at(site, now)}
+        made = tried(form, lambda: add_tool(kind=model, site=site, facts=form.facts(), **by))
+        if made is not None:
             messages.success(request, f"The {KINDS[kind].noun} {made} is in the workshop.")
             return redirect(f"assemblies:{kind}", made.pk)
     context = {"form": form, "kind": KINDS[kind]}
@@ -90,17 +81,8 @@ def tool_change(request: HttpRequest, kind: str, tool_id: int) -> HttpResponse:
     form = ToolForm(request.POST or None, sites=[found.site], adding=False, initial=initial)
     if request.method == "POST" and form.is_valid():
         now = timezone.now()
-        try:
-            change_tool(
-                tool=found,
-                facts=form.facts(),
-                person=person,
-                at=now,
-                today=day_at(found.site, now),
-            )
-        except Refused as refusal:
-            refuse(form, refusal)
-        else:
+        by: dict[str, Any] = {"person": person, "at": now, "today": day_at(found.site, now)}
+        if tried(form, lambda: change_tool(tool=found, facts=form.facts(), **by)):
             messages.success(request, f"{form.cleaned_data['code']} is changed.")
             return redirect(f"assemblies:{kind}", tool_id)
     context = {"form": form, "kind": KINDS[kind], "tool": found}

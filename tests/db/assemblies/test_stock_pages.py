@@ -11,6 +11,8 @@ from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 
 from assemblies.models import BuildRecord, Crimper, Instrument, Reel, StockItem
+from assemblies.queries.dials import learnt_dials
+from assemblies.queries.trials import learnt_dial
 from fleet.models import Person, Site
 from tests import factories as make
 from tests.db.assemblies import store
@@ -224,6 +226,8 @@ def test_a_crimpers_page_tells_what_its_dial_is_off(site: Site, keeper: Person) 
     page = text_of(client(keeper).get(at("crimper", crimper.pk)))
     assert "D 26" in page
     assert "+0.15" in page
+    learnt = learnt_dial(crimper, "D 26")
+    assert [(line.die_set, line.dial) for line in learnt_dials(crimper)] == [("D 26", learnt)]
     assert "proves nothing until it is calibrated" in page
 
 

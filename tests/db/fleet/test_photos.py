@@ -9,6 +9,7 @@ from django import forms
 from django.conf import settings
 from django.core.exceptions import ValidationError
 from django.core.files.uploadedfile import SimpleUploadedFile
+from django.http import HttpRequest
 from django.test import Client
 from django.urls import reverse
 from django.utils.datastructures import MultiValueDict
@@ -17,7 +18,7 @@ from PIL import Image
 from fleet.actions.photos import keep_photo, keep_photos
 from fleet.actions.refusals import Refused
 from fleet.calc.photos import MOST_BYTES
-from fleet.forms.photos import MOST_AT_ONCE, PhotosBox
+from fleet.forms.photos import MOST_AT_ONCE, PhotosBox, upload_stopped
 from fleet.models import Person, Photo, Site, TrailEntry
 from fleet.permissions import NotAllowed
 from fleet.queries.photos import shown_photos
@@ -222,3 +223,11 @@ def test_the_box_refuses_too_many_and_none_where_one_is_needed() -> None:
 
 def test_the_bound_of_bytes_lies_below_what_the_server_takes() -> None:
     assert settings.UPLOAD_LIMIT_BYTES > MOST_BYTES
+
+
+def test_what_the_server_stopped_for_its_size_is_told_on_the_form() -> None:
+    form, request = ShowingForm({}, MultiValueDict()), HttpRequest()
+    assert not upload_stopped(form, request)
+    request.upload_refusal = "The file is larger than 20 MB."  # type: ignore[attr-defined]  # set by the upload handler
+    assert upload_stopped(form, request)
+    assert form.errors["photos"] == ["The file is larger than 20 MB."]
