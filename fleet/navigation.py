@@ -75,7 +75,7 @@ class About:
 
 
 # A phone's bar has room for so many words beside “All”; the first by rank stand there.
-MOST_ON_PHONE = 6
+MOST_ON_PHONE, MOST_ON_DESK = 5, 8
 
 AlarmSource = Callable[[About], Iterable[Alarm]]
 Way = Callable[[Person, Mapping[str, Any]], About]
@@ -162,26 +162,29 @@ def masthead(request: HttpRequest | None) -> dict[str, Any]:
     """What the head and foot of a page show: the entries this person may use, the tag box."""
     person = getattr(request, "user", None)
     if request is None or not isinstance(person, Person) or not person.is_authenticated:
-        return {"person": None, "navigation": [], "tag_search_url": ""}
+        return {"person": None, "navigation": [], "all_fit": True, "tag_search_url": ""}
     allowed = [e for e in _entries.values() if may_anywhere(person, e.capability)]
     shown = sorted(allowed, key=lambda entry: entry.rank)
-    on_thumb = [entry.route for entry in shown if entry.on_phone][:MOST_ON_PHONE]
+    on_phone = {entry.route for entry in [e for e in shown if e.on_phone][:MOST_ON_PHONE]}
+    on_desk = {entry.route for entry in shown[:MOST_ON_DESK]}
     return {
         "person": person,
         "navigation": [
-            _shown(entry, request.path, on_phone=entry.route in on_thumb) for entry in shown
+            _shown(entry, request.path)
+            | {"on_phone": entry.route in on_phone, "on_desk": entry.route in on_desk}
+            for entry in shown
         ],
+        "all_fit": len(shown) <= MOST_ON_DESK,
         "tag_search_url": address_of("find"),
     }
 
 
-def _shown(entry: Entry, path: str, *, on_phone: bool) -> dict[str, Any]:
+def _shown(entry: Entry, path: str) -> dict[str, Any]:
     url = reverse(entry.route)
     current = path == url or (url != "/" and path.startswith(url))
     return {
         "words": entry.words,
         "url": url,
         "shape": entry.shape,
-        "on_phone": on_phone,
         "current": current,
     }

@@ -55,7 +55,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
 
 add_entries(
     Entry(10, "Today", "scheduling:today", "today"),
-    Entry(20, "Due", "scheduling:due", "due"),
+    Entry(20, "Due", "scheduling:due", "due", on_phone=False),
     Entry(30, "Machines", "scheduling:machines", "machine"),
     Entry(60, "Rules", "scheduling:rules", "hours", "edit_rules", on_phone=False),
 )

@@ -3,7 +3,7 @@
 from django.urls import URLPattern, path
 
 from fleet.navigation import Entry, add_entries
-from scheduling.views import reports, studies
+from scheduling.views import rates, reports, studies
 
 report_urls: list[URLPattern] = [
     path("report/", reports.report, name="report"),
@@ -12,6 +12,7 @@ report_urls: list[URLPattern] = [
     path("report/failures/", reports.report_failures, name="report_failures"),
     path("report/time-down/", reports.report_downtimes, name="report_downtimes"),
     path("report/changed/", reports.report_changes, name="report_changes"),
+    path("report/rates/", rates.rates, name="rates"),
     path("studies/", studies.studies, name="studies"),
     path("studies/add/", studies.study_add, name="study_add"),
     path("studies/<row_id:study_id>/", studies.study, name="study"),
@@ -19,6 +20,6 @@ report_urls: list[URLPattern] = [
 ]
 
 add_entries(
-    Entry(70, "Report", "scheduling:report", "note", "read_costs", on_phone=False),
+    Entry(40, "Report", "scheduling:report", "note", "read_costs", on_phone=False),
     Entry(72, "Studies", "scheduling:studies", "hours", "read_costs", on_phone=False),
 )

@@ -24,7 +24,7 @@ round_urls: list[URLPattern] = [
     path(f"{_ROUND}finish/", rounds.round_finish, name="round_finish"),
 ]
 
-add_entries(Entry(35, "Rounds", "scheduling:rounds", "look"))
+add_entries(Entry(33, "Rounds", "scheduling:rounds", "look"))
 add_deeds(
     "machine",
     Deed(20, "Inspect", "scheduling:round_begin", "inspect"),
