@@ -2,14 +2,16 @@
 
 import threading
 from collections.abc import Callable
+from decimal import Decimal
 from typing import Any
 
 import pytest
 from django.db import connection
 from django.utils import timezone
 
+from assemblies.actions.releases import Limits, release_conditionally
 from assemblies.actions.specs import SPEC, approve_spec
-from assemblies.models import SpecRevision
+from assemblies.models import Assembly, ConditionalRelease, SpecRevision
 from assemblies.queries.trace_subjects import Subject, subject_for
 from fleet.actions.refusals import Refused
 from fleet.actions.sendings import do_once
@@ -82,6 +84,24 @@ def test_of_two_who_recall_one_reel_there_is_one_recall_and_one_finding_a_hose()
         assert first == second
     assert Recall.objects.count() == ROUNDS
     assert Finding.objects.count() == 3 * ROUNDS
+
+
+def test_of_two_who_release_one_hose_exactly_one_does() -> None:
+    people = [make.person("manager"), make.person("manager")]
+    site = make.site()
+    for number in range(ROUNDS):
+        hose = make.stored(at=site, condition="held", owner_mark=f"H-{number}")
+
+        def release(person: Person, hose: Assembly = hose) -> str:
+            terms: dict[str, Any] = {"reason": "down", "replace_by_on": make.TODAY}
+            limits = Limits(Decimal(90), "here")
+            told: dict[str, Any] = {"person": person, "today": make.TODAY, "at": make.NOW}
+            release_conditionally(assembly=hose, limits=limits, **terms, **told)
+            return "released"
+
+        came_to = at_once(lambda: release(people[0]), lambda: release(people[1]))
+        assert sorted(came_to) == ["released", "released_already"]
+    assert ConditionalRelease.objects.count() == ROUNDS
 
 
 def test_of_two_sendings_under_one_id_exactly_one_is_recorded() -> None:
