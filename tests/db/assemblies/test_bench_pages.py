@@ -11,7 +11,6 @@ from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 
 from assemblies.models import BuildBatch, BuildRecord, FrozenSheet
-from assemblies.queries.builds import signed_build
 from fleet.models import Person
 from tests import factories as make
 from tests.db.assemblies import build_bench as bb
@@ -361,60 +360,6 @@ def test_length_and_pressure_are_read_in_any_unit() -> None:
     assert build.ends.get(which="A").insertion_depth_mm == Decimal("31.20")
 
 
-ROUTES: list[tuple[str, str]] = [
-    ("build", "get"),
-    ("build", "post"),
-    ("build_judge", "post"),
-    ("build_sign", "post"),
-    ("build_scrap", "post"),
-    ("build_amend", "get"),
-    ("build_amend", "post"),
-    ("batch", "get"),
-    ("batch", "post"),
-    ("batch_first_off", "post"),
-    ("batch_sign", "post"),
-    ("sheet_begin", "get"),
-    ("sheet_begin", "post"),
-    ("sheet_aside", "post"),
-]
-
-
-def _url(bench: bb.Bench, name: str) -> str:
-    if name.startswith("sheet"):
-        return at(name, bench.site.pk, bench.sheet.number)
-    batch = BuildBatch.objects.first() or bb.begun(bench, quantity=2)
-    if name.startswith("batch"):
-        return at(name, batch.pk)
-    build = batch.builds.first()
-    assert build is not None
-    return at(name, build.pk)
-
-
-GOOD: dict[str, dict[str, str]] = {
-    "build_sign": {"seen": "1", "to": "store"},
-    "build_scrap": {"seen": "1", "reason": "x", "scrap_hose_m": "0"},
-    "build_amend": {"text": "x", "reason": "x"},
-    "batch_sign": {"to": "store"},
-    "sheet_begin": {"quantity": "1", "client_id": "x"},
-    "sheet_aside": {"reason": "x"},
-}
-
-
-@pytest.mark.parametrize(("name", "verb"), ROUTES)
-def test_who_may_come_to_each_page(name: str, verb: str) -> None:
-    bench = bb.bench()
-    url, told = _url(bench, name), GOOD.get(name, {"seen": "1"})
-    colleague = client(make.person("fitter", at=bench.site))
-    reader = client(make.person("planner", at=bench.site))
-    stranger = client(make.person("fitter", at=make.site()))
-    assert getattr(Client(), verb)(url).status_code == 302
-    assert "/login/" in getattr(Client(), verb)(url)["Location"]
-    assert getattr(stranger, verb)(url, told).status_code == 404
-    reads = verb == "get" and name in ("build", "batch")
-    assert getattr(reader, verb)(url, told).status_code == (200 if reads else 403)
-    assert getattr(colleague, verb)(url, told).status_code in (200, 302)
-
-
 def test_a_planner_reads_the_bench_and_is_offered_nothing_to_press() -> None:
     bench = bb.bench(need_by=bb.TODAY)
     build = bb.piece(bench)
@@ -430,63 +375,6 @@ def test_the_bench_stands_in_the_masthead_of_fitters_alone() -> None:
     assert 'href="/bench/"' in client(bench.fitter).get(at("bench")).content.decode()
     planner = make.person("planner", at=bench.site)
     assert 'href="/bench/"' not in client(planner).get(at("bench")).content.decode()
-
-
-def hose_page(person: Person, build: BuildRecord) -> str:
-    url = reverse("scheduling:hose", args=[build.assembly_id])
-    return client(person).get(url).content.decode()
-
-
-def test_the_hose_s_page_shows_the_build_with_readings_lines_people_and_amendments() -> None:
-    bench = bb.bench()
-    build = bb.signed(bench, a_od_readings=["24.58", "24.61", "24.60"], note="Quiet day.")
-    told = {"text": "Reading 2 was 24.59.", "reason": "Typed wrongly."}
-    client(bench.fitter).post(at("build_amend", build.pk), told)
-    page = hose_page(bench.fitter, build)
-    for words in (
-        "read 24.58, 24.61, 24.60",
-        "wanted Ø 24.60 ±0.10 mm",
-        "held 550 bar for 60 s",
-        f"Signed by</dt><dd>{bench.fitter}",
-        "Quiet day.",
-        "Reading 2 was 24.59.",
-        "Add something beside it",
-        str(bench.reel),
-    ):
-        assert words in page, words
-    planner = make.person("planner", at=bench.site)
-    assert "Add something beside it" not in hose_page(planner, build)
-
-
-def test_the_hose_s_page_leads_to_a_build_that_is_still_open() -> None:
-    bench = bb.bench()
-    build = bb.piece(bench)
-    assert at("build", build.pk) in hose_page(bench.fitter, build)
-
-
-def test_a_scrapped_piece_s_page_says_why() -> None:
-    from tests.db.assemblies.test_build_scrapping import scrapped
-
-    bench = bb.bench()
-    build = bb.made(bench)
-    scrapped(bench, build)
-    assert "Scrapped at the bench: Undersize at end A." in hose_page(bench.fitter, build)
-
-
-def test_a_signed_build_is_read_by_who_sees_the_hose_alone() -> None:
-    bench = bb.bench()
-    build = bb.signed(bench)
-    found = signed_build(bench.fitter, build.assembly_id)
-    assert found is not None
-    assert (found.tag, found.reel, found.gauge) == (
-        build.assembly.tag_id,
-        str(bench.reel),
-        str(bench.gauge),
-    )
-    assert [end.crimp_od_mm for end in found.ends] == [Decimal("24.60")] * 2
-    assert all(line.verdict == "good" for line in found.lines)
-    assert signed_build(make.person("fitter", at=make.site()), build.assembly_id) is None
-    assert signed_build(bench.fitter, bb.piece(bench).assembly_id) is None
 
 
 def test_the_sheet_s_page_leads_a_fitter_to_the_bench() -> None:

@@ -6,25 +6,19 @@ from typing import Any
 
 import pytest
 from django.db import IntegrityError, connection, transaction
-from hypothesis import HealthCheck, given, settings
-from hypothesis import strategies as st
 
 from assemblies.actions.build_signing import (
     NotGood,
     Signing,
-    check_first_off,
-    sign_batch,
     sign_build,
 )
 from assemblies.actions.build_writing import Typed, record_build
 from assemblies.actions.recipes import withdraw_recipe_revision
 from assemblies.actions.specs import EndChoice, SpecContent, withdraw_spec_revision
 from assemblies.actions.tags import draw_lot
-from assemblies.calc.sheet import SheetContent
 from assemblies.models import (
     Assembly,
     BuildEnd,
-    BuildRecord,
     RecipeRevision,
     Stay,
     StockItem,
@@ -308,67 +302,6 @@ def test_what_is_signed_is_sealed_by_the_database() -> None:
             connection.cursor().execute(statement)
 
 
-def batch_of_ten(at: bb.Bench, bad: int = 0) -> Any:
-    """A batch of ten, all written down; the piece of place `bad` is too small."""
-    batch = bb.begun(at, quantity=10)
-    for build in batch.builds.order_by("place_in_batch"):
-        small: dict[str, Any] = {"a_od_readings": ["24.40"] * 3}
-        if build.place_in_batch != bad:
-            small = {}
-        bb.recorded(at, build, **small)
-    return batch
-
-
-def test_the_rest_of_a_batch_waits_until_the_first_off_is_checked() -> None:
-    at = bb.bench(metres="60")
-    batch = batch_of_ten(at)
-    second = batch.builds.get(place_in_batch=2)
-    with pytest.raises(NotGood) as refused:
-        bb.sign(second, at.fitter)
-    assert refused.value.obstacles == (
-        "The first piece of this batch is not checked yet: check it before the rest.",
-    )
-    check_first_off(batch=batch, person=at.fitter, at=bb.NOW)
-    assert bb.sign(second, at.fitter).signed_at is not None
-
-
-def test_the_good_of_ten_are_signed_in_one_go_and_the_other_says_why() -> None:
-    at = bb.bench()
-    batch = batch_of_ten(at, bad=4)
-    check_first_off(batch=batch, person=at.fitter, at=bb.NOW)
-    for _ in range(2):
-        found = sign_batch(batch=batch, signing=Signing(), person=at.fitter, at=bb.NOW)
-    assert [one.place for one in found] == [4]
-    assert "Too small by" in found[0].why_not[0]
-    signed = BuildRecord.objects.filter(batch=batch, signed_at__isnull=False)
-    assert signed.count() == 9
-    assert len({build.assembly.tag_id for build in signed}) == 9
-    assert StockItem.objects.get(reel=at.reel).balance == D("49.2")
-
-
-def test_a_batch_whose_reel_runs_out_signs_what_the_reel_gave() -> None:
-    at = bb.bench(metres="3")
-    batch = batch_of_ten(at)
-    check_first_off(batch=batch, person=at.fitter, at=bb.NOW)
-    found = sign_batch(batch=batch, signing=Signing(), person=at.fitter, at=bb.NOW)
-    assert [bool(one.why_not) for one in found] == [False] * 2 + [True] * 8
-    assert "has 0.6 m left" in found[2].why_not[0]
-
-
-def test_a_first_off_that_is_not_right_is_not_checked() -> None:
-    at = bb.bench()
-    batch = bb.begun(at, quantity=2)
-    with pytest.raises(Refused) as refused:
-        check_first_off(batch=batch, person=at.fitter, at=bb.NOW)
-    assert refused.value.code == "first_off_not_good"
-    first = batch.builds.get(place_in_batch=1)
-    bb.recorded(at, first, proof_passed=None, stamped=False)
-    for _ in range(2):
-        checked = check_first_off(batch=batch, person=at.fitter, at=bb.NOW)
-    assert checked.first_off_checked_by == at.fitter
-    assert TrailEntry.objects.filter(deed="checked the first off").count() == 1
-
-
 def test_of_a_site_that_asks_one_in_three_the_third_after_a_test_is_tested() -> None:
     at = bb.bench(site=make.site(proof_test="one_in_n", proof_test_one_in=3))
     bb.signed(at)
@@ -381,66 +314,6 @@ def test_of_a_site_that_asks_one_in_three_the_third_after_a_test_is_tested() -> 
 def test_a_site_that_asks_none_tests_unmatched_parts_all_the_same() -> None:
     at = bb.bench(site=make.site(proof_test="none"))
     assert bb.signed(at, proof_passed=None).signed_at is not None
-
-
-NEAR: dict[str, st.SearchStrategy[Any]] = {
-    "a_od_readings": st.lists(st.decimals(D("24.45"), D("24.75"), places=2), max_size=4).map(
-        lambda found: [str(mm) for mm in found]
-    ),
-    "b_insertion_depth_mm": st.decimals(D(29), D(33), places=2),
-    "cut_length_mm": st.decimals(D(1100), D(1125), places=1),
-    "finished_length_mm": st.decimals(D(1194), D(1214), places=1),
-    "proof_pressure_bar": st.decimals(D(545), D(610), places=2),
-    "proof_hold_s": st.integers(25, 35),
-    "b_pin": st.sampled_from(["enters", "tight", "refuses"]),
-}
-
-
-@settings(max_examples=40, deadline=None, suppress_health_check=list(HealthCheck))
-@given(data=st.data(), names=st.sets(st.sampled_from(sorted(NEAR)), max_size=2))
-def test_a_build_signed_as_good_keeps_every_tolerance_of_its_frozen_sheet(
-    data: st.DataObject, names: set[str]
-) -> None:
-    with transaction.atomic():
-        at = bb.bench()
-        other = {name: data.draw(NEAR[name], label=name) for name in sorted(names)}
-        build = bb.made(at, **other)
-        try:
-            bb.sign(build, at.fitter)
-        except NotGood:
-            signed = False
-        else:
-            signed = True
-        assert signed is keeps_all(build.pk, at.content)
-        transaction.set_rollback(True)
-
-
-def keeps_all(build_id: int, content: SheetContent) -> bool:
-    """Every tolerance once more, from the stored rows, written another way."""
-    build = BuildRecord.objects.get(pk=build_id)
-    length, test = content.length, content.test
-    assert length.cut_length_mm is not None
-    assert test.pressure_bar is not None
-    kept = [
-        -length.minus_mm <= (build.cut_length_mm or 0) - length.cut_length_mm <= length.plus_mm,
-        -length.minus_mm <= (build.finished_length_mm or 0) - length.length_mm <= length.plus_mm,
-        test.pressure_bar <= (build.proof_pressure_bar or 0) <= test.pressure_bar * D("1.1"),
-        (build.proof_hold_s or 0) >= test.hold_from_s,
-    ]
-    for end in content.ends:
-        crimp, row = end.crimp, BuildEnd.objects.get(build=build, which=end.label)
-        assert crimp is not None
-        assert crimp.pin is not None
-        readings = [D(text) for text in row.od_readings]
-        kept += [
-            len(readings) >= 3,
-            sum(readings) >= len(readings) * (crimp.crimp_od_mm - crimp.crimp_od_minus_mm),
-            sum(readings) <= len(readings) * (crimp.crimp_od_mm + crimp.crimp_od_plus_mm),
-            max(readings, default=D(9)) - min(readings, default=D(0)) <= crimp.ovality_limit_mm,
-            abs((row.insertion_depth_mm or 0) - (crimp.insertion_depth_mm or 0)) <= 1,
-            row.pin == crimp.pin.expected.value,
-        ]
-    return all(kept)
 
 
 def test_a_record_is_written_and_signed_in_a_number_of_queries_that_does_not_grow(

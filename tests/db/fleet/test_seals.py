@@ -46,7 +46,9 @@ def _close_parent(label: str, row: Any) -> None:
 
 def _changed(field: "models.Field[Any, Any]") -> str:
     """SQL for another value of a column, of the column's own kind."""
-    text = isinstance(field, models.CharField | models.TextField | models.JSONField)
+    text = isinstance(
+        field, models.CharField | models.TextField | models.JSONField | models.BinaryField
+    )
     if isinstance(field, models.JSONField):
         return "'[1]'"
     if isinstance(field, models.BooleanField):
