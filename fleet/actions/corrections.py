@@ -49,14 +49,20 @@ def correct_reading(
             field="reading",
         )
     if right.counts_in_forecasts:
-        reading_corrected.send(
-            sender=HourReading,
-            machine_id=locked.meter.machine_id,
-            counts=locked.meter.counts,
-            read_on=locked.read_on,
-            was_h=locked.machine_h,
-            now_h=right.machine_h,
-            person=person,
-            at=at,
-        )
+        _tell_of_the_correction(locked, right, person=person, at=at)
     return right
+
+
+def _tell_of_the_correction(
+    wrong: HourReading, right: HourReading, *, person: Person, at: dt.datetime
+) -> None:
+    reading_corrected.send(
+        sender=HourReading,
+        machine_id=wrong.meter.machine_id,
+        counts=wrong.meter.counts,
+        read_on=wrong.read_on,
+        was_h=wrong.machine_h,
+        now_h=right.machine_h,
+        person=person,
+        at=at,
+    )

@@ -56,21 +56,14 @@ def change_meter(
     _refuse_the_day(old, change.on, today=at.astimezone(zone_of(machine)).date())
     _refuse_no_rollover(change.rollover_h, above_h=change.new_first_h)
     last = _record(machine, counts, change.old_last_h, change.on, person=person, at=at)
-    if last.doubt and last.accepted_at is None:
+    if not last.counts_in_forecasts:
         raise Refused("last_reading_doubtful", last.doubt, field="old_last")
     old.to_on = change.on
     old.save(update_fields=["to_on"])
-    offset = offset_after_change(0, tenths(last.machine_h), tenths(change.new_first_h))
-    new = HourMeter.objects.create(
-        machine=machine,
-        counts=counts,
-        from_on=change.on,
-        offset_h=hours(offset),
-        rollover_h=change.rollover_h,
-    )
+    new = _new_meter(machine, counts, change, after=last)
     after = {"on": change.on, "old_last_h": change.old_last_h, "new_first_h": change.new_first_h}
-    deed = audit.Deed("changed an hour meter", machine, machine.site, {"counts": counts}, after)
-    audit.record(deed, actor=person, at=at)
+    what = ("changed an hour meter", machine, machine.site, {"counts": counts}, after)
+    audit.record(audit.Deed(*what), actor=person, at=at)
     _record(machine, counts, change.new_first_h, change.on, person=person, at=at)
     if person is not None:
         _take_over(old, person=person, at=at)
@@ -167,6 +160,20 @@ def add_meter(
     deed = audit.Deed("added an hour meter", machine, machine.site, {}, {"counts": counts})
     audit.record(deed, actor=person, at=at)
     return meter
+
+
+def _new_meter(
+    machine: Machine, counts: str, change: MeterChange, *, after: HourReading
+) -> HourMeter:
+    """The new meter, with the hours that were run before it."""
+    offset = offset_after_change(0, tenths(after.machine_h), tenths(change.new_first_h))
+    return HourMeter.objects.create(
+        machine=machine,
+        counts=counts,
+        from_on=change.on,
+        offset_h=hours(offset),
+        rollover_h=change.rollover_h,
+    )
 
 
 def _refuse_no_rollover(rollover_h: Decimal | None, *, above_h: Decimal) -> None:

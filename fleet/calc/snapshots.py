@@ -31,6 +31,11 @@ class Told:
 
     @property
     def usable(self) -> bool:
+        """Whether there are hours to record, and a name to find the machine by.
+
+        >>> Told(None, problem="It told no name.").usable
+        False
+        """
         return self.identity is not None and self.hours is not None and self.read_at is not None
 
 
