@@ -9,6 +9,7 @@ from django import forms
 from fleet.forms.typed import DayBox
 from fleet.models import MachineClass, Person, Site
 from scheduling.models import Failure
+from scheduling.queries.group_rates import By
 from scheduling.queries.losses import LossScope, Period
 
 LONGEST = 366 * 5
@@ -45,6 +46,7 @@ class ReportScopeForm(forms.Form):
                 self.add_error("from_on", "A report goes over five years at most.")
             elif first > self.today:
                 self.add_error("from_on", f"{first} is still to come.")
+            given["to_on"] = min(last, self.today)  # no hour is run yet of days to come
         return given
 
     def period(self, zone: str) -> Period:
@@ -67,6 +69,25 @@ class ReportScopeForm(forms.Form):
         sites = Site.objects.visible_to(self.person).filter(withdrawn_at=None)
         names = str(site) if site else ", ".join(str(one) for one in sites[:6])
         return f"{names or 'No site'}: {f'class {kind}' if kind else 'all machines'}"
+
+
+class RatesForm(ReportScopeForm):
+    """The same, and what the register is divided by."""
+
+    by = forms.ChoiceField(
+        label="Compare",
+        choices=[
+            (By.SITE.value, "sites"),
+            (By.CLASS.value, "classes of machine"),
+            (By.HOSE_TYPE.value, "hose types"),
+            (By.CIRCUIT.value, "circuits"),
+            (By.RECIPE.value, "crimp recipes"),
+            (By.REEL.value, "makers’ batches (reels)"),
+        ],
+    )
+
+    def __init__(self, data: Any, *, person: Person, today: dt.date) -> None:
+        super().__init__({"by": By.CLASS.value, **data}, person=person, today=today)
 
 
 class CauseForm(forms.Form):

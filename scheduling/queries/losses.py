@@ -1,21 +1,20 @@
-"""What failures cost in a period: failures, time down, hours run, changes, from the tables.
+"""What failures cost in a period: failures, time down, changes, from the tables.
 
 A scope is sites the person may see, narrowed to one of them or to a machine class. Every function
 makes one read, whatever the size.
 """
 
 import datetime as dt
-from collections.abc import Iterable
 from dataclasses import dataclass
 from decimal import Decimal
 from typing import Any
 
 import numpy as np
-from django.db.models import Count, F, Max, Min, Q, QuerySet, Sum
+from django.db.models import Count, F, Q, QuerySet, Sum
 
 from assemblies.models import Stay
 from fleet.calc.downtime import Down, down_seconds
-from fleet.models import Downtime, HourReading, Machine, Person, Usage
+from fleet.models import Downtime, Person, Site
 from fleet.models.fields import EPOCH
 from scheduling.calc.standing import SOON_DAYS
 from scheduling.calc.tally import counts_on, no_cells, unpacked
@@ -49,6 +48,12 @@ class Period:
         span = dt.timedelta(self.days)
         ends = self.from_on - dt.timedelta(1)
         return Period(self.from_on - span, ends, self.begins_at - span, self.begins_at)
+
+
+def zone_of(person: Person) -> str:
+    """The time zone in which a report's days begin: that of the first of the person's sites."""
+    site = Site.objects.visible_to(person).first()
+    return site.time_zone if site else "UTC"
 
 
 def failures_in(scope: LossScope, period: Period) -> "QuerySet[Failure]":
@@ -191,73 +196,6 @@ def spells_in(scope: LossScope, period: Period, *, now: dt.datetime) -> Spells:
         np.array(planned_too, dtype=bool),
         np.array(costs, dtype=np.int64),
     )
-
-
-@dataclass(frozen=True, slots=True)
-class HoursRun:
-    """Machine hours of a period, and of how many machines they are an estimate."""
-
-    hours: Decimal
-    machines: int
-    estimated: int
-
-
-def hours_run(scope: LossScope, period: Period) -> HoursRun:
-    """Engine hours run in a period, from the first to the last accepted reading in it, carried
-    to its edges at the same pace; a machine without two readings at its usual hours a day."""
-    counting = Q(doubt="") | Q(accepted_at__isnull=False)
-    readings = HourReading.objects.visible_to(scope.person).filter(
-        counting,
-        set_aside_at=None,
-        meter__counts="engine",
-        read_on__gte=period.from_on,
-        read_on__lte=period.to_on,
-    )
-    spans = {
-        machine: (first, last, low, high)
-        for machine, first, last, low, high in readings.filter(
-            of_scope(scope, machine="meter__machine")
-        )
-        .order_by()
-        .values_list("meter__machine_id")
-        .annotate(
-            first=Min("read_on"), last=Max("read_on"), low=Min("machine_h"), high=Max("machine_h")
-        )
-    }
-    return _hours_run(_running(scope), spans, period)
-
-
-def _running(scope: LossScope) -> Iterable[tuple[int, dt.date | None, Decimal]]:
-    """Machines with an engine counter: id, in service from, usual hours a day."""
-    machines = Machine.objects.visible_to(scope.person).filter(withdrawn_at=None)
-    asked = Q() if scope.site_id is None else Q(site_id=scope.site_id)
-    if scope.machine_class_id is not None:
-        asked &= Q(machine_class_id=scope.machine_class_id)
-    usages = Usage.objects.filter(counts="engine", machine__in=machines.filter(asked))
-    usages = usages.exclude(machine__status="sold")
-    return usages.values_list("machine_id", "machine__in_service_from", "rate_h_per_day")
-
-
-def _hours_run(
-    machines: Iterable[tuple[int, dt.date | None, Decimal]],
-    spans: dict[int, tuple[dt.date, dt.date, Decimal, Decimal]],
-    period: Period,
-) -> HoursRun:
-    hours, number, estimated = Decimal(0), 0, 0
-    for machine, since, rate in machines:
-        begins = max(period.from_on, since) if since else period.from_on
-        days = (period.to_on - begins).days + 1
-        if days <= 0:
-            continue
-        number += 1
-        span = spans.get(machine)
-        read = (span[1] - span[0]).days if span else 0
-        if span is None or read < 1:
-            estimated += 1
-            hours += rate * days
-        else:
-            hours += (span[3] - span[2]) * days / read
-    return HoursRun(hours.quantize(Decimal("0.1")), number, estimated)
 
 
 @dataclass(frozen=True, slots=True)

@@ -11,7 +11,6 @@ from fleet.calc.downtime import Down
 from scheduling.queries.losses import (
     Changes,
     FailureSums,
-    HoursRun,
     LossScope,
     Period,
     Spells,
@@ -20,10 +19,10 @@ from scheduling.queries.losses import (
     changes_in,
     dues_over,
     failure_sums,
-    hours_run,
     spells_in,
     worst_places,
 )
+from scheduling.queries.run_hours import HoursRun, hours_run
 
 HOUR = 3600
 

@@ -10,7 +10,6 @@ from django.urls import reverse
 from django.utils import timezone
 
 from fleet.calc.svg import svg_of
-from fleet.models import Person, Site
 from fleet.pdf.frame import page_size
 from fleet.permissions import NotAllowed, may_anywhere
 from fleet.views.gate import person_of, politely, today_of
@@ -20,6 +19,7 @@ from scheduling.calc.report import shown as cell_words
 from scheduling.forms.report import CauseForm, ReportScopeForm
 from scheduling.pdf.report import draw_report
 from scheduling.queries.loss_lists import downtimes_of, failures_of, off_machines
+from scheduling.queries.losses import zone_of
 from scheduling.queries.studies import studies_for_report
 from scheduling.reports.content import report_content
 from scheduling.reports.gathering import gathered
@@ -71,7 +71,7 @@ def report_failures(request: HttpRequest) -> HttpResponse:
     if form.is_valid() and cause.is_valid():
         found = failures_of(
             form.scope(),
-            form.period(_zone(person_of(request))),
+            form.period(zone_of(person_of(request))),
             cause=cause.cleaned_data["cause"],
             after=place_of(request, dt.date, int),
             size=SIZE,
@@ -86,7 +86,7 @@ def report_downtimes(request: HttpRequest) -> HttpResponse:
     form, now = _form(request), timezone.now()
     context: dict[str, Any] = {"form": form}
     if form.is_valid():
-        period, after = form.period(_zone(person_of(request))), place_of(request, dt.date, int)
+        period, after = form.period(zone_of(person_of(request))), place_of(request, dt.date, int)
         found = downtimes_of(form.scope(), period, after=after, size=SIZE, now=now)
         context["page"] = shown(request, found)
     return render(request, "scheduling/report/downtimes.html", context)
@@ -98,7 +98,7 @@ def report_changes(request: HttpRequest) -> HttpResponse:
     form = _form(request)
     context: dict[str, Any] = {"form": form}
     if form.is_valid():
-        period, after = form.period(_zone(person_of(request))), place_of(request, dt.date, int)
+        period, after = form.period(zone_of(person_of(request))), place_of(request, dt.date, int)
         context["page"] = shown(request, off_machines(form.scope(), period, after=after, size=SIZE))
     return render(request, "scheduling/report/changes.html", context)
 
@@ -114,7 +114,7 @@ def _form(request: HttpRequest) -> ReportScopeForm:
 def _content(request: HttpRequest, form: ReportScopeForm) -> ReportContent:
     person, now = person_of(request), timezone.now()
     today, scope = today_of(person), form.scope()
-    found = gathered(scope, form.period(_zone(person)), today=today, now=now)
+    found = gathered(scope, form.period(zone_of(person)), today=today, now=now)
     places = {one.position_id: _position(one.position_id) for one in found.worst}
     return report_content(
         found,
@@ -164,11 +164,6 @@ def _table(table: Any) -> dict[str, Any]:
         for row in table.rows
     ]
     return {"table": table, "rows": rows}
-
-
-def _zone(person: Person) -> str:
-    site: Site | None = Site.objects.visible_to(person).first()
-    return site.time_zone if site else "UTC"
 
 
 def _position(position_id: int) -> str:

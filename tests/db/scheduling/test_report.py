@@ -17,7 +17,8 @@ from assemblies.models import Position, Stay
 from fleet.models import Downtime, HourReading, Machine, Person, Site
 from scheduling.calc.report import ReportContent
 from scheduling.models import Failure
-from scheduling.queries.losses import LossScope, Period, hours_run
+from scheduling.queries.losses import LossScope, Period
+from scheduling.queries.run_hours import hours_run
 from scheduling.reports.content import report_content
 from scheduling.reports.gathering import Gathered, gathered
 from tests import factories as make

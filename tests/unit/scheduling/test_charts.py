@@ -18,6 +18,7 @@ from scheduling.calc.charts.bars import (
     months_scene,
     pareto_scene,
 )
+from scheduling.calc.charts.groups import GroupRate, groups_scene
 from scheduling.calc.charts.lives import cost_scene, survival_scene
 from scheduling.calc.life.records import lives
 from scheduling.calc.life.replacement import Costs, best_age
@@ -47,6 +48,16 @@ SCENES = {
     "no months": months_scene([], ["unplanned", "planned"], unit="hours down", title="Down"),
     "limits": limits_scene(
         [Figure(name, 0.4, 0.1, 1.6) for name in NAMES], unit="per 1000 h", title="Rate"
+    ),
+    "groups": groups_scene(
+        [
+            GroupRate("wheeled loaders of the upper bench, all of them", 2.1, 1.2, 3.6, 1.8),
+            GroupRate("dumpers", 0.0, 0.0, 48.0, 0.7),
+            GroupRate("drills", 0.6, 0.2, 1.4),
+        ],
+        fleet=0.8,
+        unit="failures in 1,000 h",
+        title="Rates",
     ),
     "open above": limits_scene(
         [Figure("Mar", 0.0, 0.0, float("inf"))], unit="per 1000 h", title="Rate"
