@@ -3,9 +3,12 @@
 import datetime as dt
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
+from typing import Final
 
 from assemblies.models import Assembly, ConditionalRelease, Stay
 from fleet.navigation import About, Alarm, add_alarms
+
+ON_IT: Final = " on this machine"
 
 
 @dataclass(frozen=True, slots=True)
@@ -98,14 +101,15 @@ def _line(row: ConditionalRelease, stay: Stay | None) -> StandingRelease:
 def alarms_of_releases(about: About) -> Iterator[Alarm]:
     """Each standing release as what pages and papers of its machine say."""
     for one in _standing(about):
-        where = f"{one.assembly} at {one.position}" if one.position else one.assembly
+        at, on_it = (f" at {one.position}", ON_IT) if one.position else ("", "")
+        where = f"{one.assembly}{at}"
         yield Alarm(
             rank=2,
             kind="released",
             title="Released conditionally",
             sentence=f"Only within these limits: {_ended(one.limits)} Released by "
             f"{one.authority}: {_ended(one.reason)}",
-            on_paper=f"CONDITIONAL RELEASE on this machine: {where}, replace by "
+            on_paper=f"CONDITIONAL RELEASE{on_it}: {where}, replace by "
             f"{one.replace_by_on.isoformat()}; {one.limits}",
             hose_id=one.assembly_id,
             hose=one.assembly,

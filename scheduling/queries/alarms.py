@@ -8,7 +8,7 @@ from typing import Any
 from assemblies.models import Assembly, Position, Stay
 from assemblies.queries.fitting_obstacles import add_bar
 from assemblies.queries.page_subjects import of_hoses
-from assemblies.queries.releases import StandingRelease, hoses_meant, standing_releases
+from assemblies.queries.releases import ON_IT, StandingRelease, hoses_meant, standing_releases
 from fleet.models import Downtime, Person
 from fleet.navigation import About, Alarm, add_alarms, lead_by
 from scheduling.models import Exemption, Failure, Finding, Round
@@ -51,15 +51,14 @@ def alarms_of(machine_id: int) -> Alarms:
 def alarms_of_findings(about: About) -> Iterator[Alarm]:
     """Each open finding that says take out now, as what pages and papers of its machine say."""
     for one in _out_now(about):
-        where = f"{one.hose} at {one.place}" if one.place else one.hose
+        where, on_it = (f"{one.hose} at {one.place}", ON_IT) if one.place else (one.hose, "")
         said = f"{one.what.capitalize()}: {one.note}" if one.note else one.what.capitalize()
         yield Alarm(
             rank=1,
             kind="out",
             title="Take out now",
             sentence=f"{said.rstrip('.')}. Found {one.found_on.isoformat()}.",
-            on_paper=f"TAKE OUT NOW on this machine: {where}; {one.what}, "
-            f"found {one.found_on.isoformat()}",
+            on_paper=f"TAKE OUT NOW{on_it}: {where}; {one.what}, found {one.found_on.isoformat()}",
             hose_id=one.hose_id,
             hose=one.hose,
             machine_id=one.machine_id,
