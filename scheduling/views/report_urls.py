@@ -3,7 +3,7 @@
 from django.urls import URLPattern, path
 
 from fleet.navigation import Entry, add_entries
-from scheduling.views import rates, reports, studies
+from scheduling.views import rates, reports, studies, trends
 
 report_urls: list[URLPattern] = [
     path("report/", reports.report, name="report"),
@@ -13,6 +13,8 @@ report_urls: list[URLPattern] = [
     path("report/time-down/", reports.report_downtimes, name="report_downtimes"),
     path("report/changed/", reports.report_changes, name="report_changes"),
     path("report/rates/", rates.rates, name="rates"),
+    path("machines/<row_id:machine_id>/trend/", trends.machine_trend, name="machine_trend"),
+    path("positions/<row_id:position_id>/trend/", trends.position_trend, name="position_trend"),
     path("studies/", studies.studies, name="studies"),
     path("studies/add/", studies.study_add, name="study_add"),
     path("studies/<row_id:study_id>/", studies.study, name="study"),

@@ -20,6 +20,8 @@ from scheduling.calc.charts.bars import (
 )
 from scheduling.calc.charts.groups import GroupRate, groups_scene
 from scheduling.calc.charts.lives import cost_scene, survival_scene
+from scheduling.calc.charts.recurrence import recurrence_scene
+from scheduling.calc.life.mean_cumulative import mean_cumulative
 from scheduling.calc.life.records import lives
 from scheduling.calc.life.replacement import Costs, best_age
 from scheduling.calc.life.survival import survival
@@ -58,6 +60,13 @@ SCENES = {
         fleet=0.8,
         unit="failures in 1,000 h",
         title="Rates",
+    ),
+    "recurrence": recurrence_scene(
+        mean_cumulative([[500.0, 900.0], [700.0], []], [1000.0, 1200.0, 800.0]),
+        [500.0, 900.0],
+        until=1200,
+        own_until=1000,
+        title="Failures",
     ),
     "open above": limits_scene(
         [Figure("Mar", 0.0, 0.0, float("inf"))], unit="per 1000 h", title="Rate"
