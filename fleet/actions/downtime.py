@@ -42,18 +42,8 @@ def machine_down(
     open_now = None if planned or to_at is not None else _open(locked)
     if open_now is not None:
         return open_now
-    own, usual = locked.down_cost_per_hour_minor, locked.machine_class.down_cost_per_hour_minor
-    made = Downtime(
-        machine=locked,
-        site=locked.site,
-        from_at=from_at,
-        from_on=local_day(from_at, locked.site.time_zone),
-        to_at=to_at,
-        planned=planned,
-        reason=reason.strip()[:500],
-        cost_per_hour_minor=usual if own is None else own,
-        recorded_by=person,
-    )
+    made = _spell(locked, from_at, to_at, planned=planned)
+    made.reason, made.recorded_by = reason.strip()[:500], person
     try:
         with transaction.atomic():
             made.save(force_insert=True)
@@ -66,6 +56,22 @@ def machine_down(
     deed = audit.Deed("noted a machine down", locked, locked.site, {}, after, made.reason)
     audit.record(deed, actor=person, at=at)
     return made
+
+
+def _spell(
+    machine: Machine, from_at: dt.datetime, to_at: dt.datetime | None, *, planned: bool
+) -> Downtime:
+    """A time down at the machine's site, at what an hour down costs now."""
+    own, usual = machine.down_cost_per_hour_minor, machine.machine_class.down_cost_per_hour_minor
+    return Downtime(
+        machine=machine,
+        site=machine.site,
+        from_at=from_at,
+        from_on=local_day(from_at, machine.site.time_zone),
+        to_at=to_at,
+        planned=planned,
+        cost_per_hour_minor=usual if own is None else own,
+    )
 
 
 @transaction.atomic

@@ -54,13 +54,22 @@ def study(group: Lives, costs: Costs | None = None, *, confidence: float = 0.95)
         fit = fit_weibull(group)
     except StudyRefused as refused:
         return _thin(group, band, refused.sentence)
+    return _full(group, band, fit, costs, confidence)
+
+
+def _full(
+    group: Lives,
+    band: tuple[AssumedShape, ...],
+    fit: Fit,
+    costs: Costs | None,
+    confidence: float,
+) -> Study:
     shape = shape_limits(group, fit, confidence=confidence)
-    full = group.failures >= FOR_A_FULL_STUDY
+    enough = group.failures >= FOR_A_FULL_STUDY
     best = best_age(fit.life, costs) if costs else None
     limits = best_age_limits(shape, Profile.of(group).scale_for, costs) if costs else None
     seen = float(group.exit.max())
     beyond = best is not None and best.age is not None and best.age > seen
-    proposed = best.age if best and shape.low > 1 and not beyond else None
     return Study(
         failures=group.failures,
         total=group.total,
@@ -70,10 +79,10 @@ def study(group: Lives, costs: Costs | None = None, *, confidence: float = 0.95)
         shape=shape,
         scale=scale_limits(group, fit, confidence=confidence),
         tenth=life_limits(group, fit, 0.1, confidence=confidence),
-        goodness=goodness(group, fit) if full else None,
+        goodness=goodness(group, fit) if enough else None,
         best=best,
         best_limits=limits,
-        proposed=proposed,
+        proposed=best.age if best and shape.low > 1 and not beyond else None,
         says=tuple(_sentences(group, shape, best, beyond=beyond)),
     )
 

@@ -71,13 +71,16 @@ def survival(group: Lives, *, confidence: float = 0.95, enough: int = 1) -> Surv
     if not group.failures:
         raise StudyRefused("no_failures", "No failure is on record: every life still runs.")
     ages = np.unique(group.exit[group.failed])
-    risk = _at_risk(group, ages)
-    dead = _deaths(group, ages)
+    risk, dead = _at_risk(group, ages), _deaths(group, ages)
     first = _first_enough(group, ages, risk, enough)
     kept = ages >= first if first else np.ones(len(ages), dtype=bool)
-    ages, risk, dead = ages[kept], risk[kept], dead[kept]
-    if not len(ages):
+    if not kept.any():
         raise StudyRefused("too_few_at_risk", f"No failure came with {enough} or more at risk.")
+    return _curves(ages[kept], risk[kept], dead[kept], first, confidence)
+
+
+def _curves(ages: Floats, risk: Floats, dead: Floats, first: float, confidence: float) -> Survival:
+    """Both curves from how many were at risk and how many failed at each age."""
     share = np.cumprod(1 - dead / risk)
     with np.errstate(divide="ignore", invalid="ignore"):
         spread = np.cumsum(dead / (risk * (risk - dead)))
