@@ -226,7 +226,7 @@ _KINDS: Final[Mapping[str, _Kind]] = {
         _joint(),
     ),
     "recipe_revision": _Kind(
-        "Revision of a recipe", lambda _: _recipes_revisions(), _revision, lambda _: Q(pk__in=[])
+        "Recipe revision", lambda _: _recipes_revisions(), _revision, lambda _: Q(pk__in=[])
     ),
     "crimper": _Kind(
         "Crimper",
@@ -297,7 +297,7 @@ def _bare(key: str) -> str:
     return text if colon and site.isdecimal() else key
 
 
-_TEXT_NOUNS: Final = {"die_set": "Die set", "supplier": "Supplier of bought-in hoses"}
+_TEXT_NOUNS: Final = {"die_set": "Die set", "supplier": "Supplier"}
 _TEXTS: Final[Mapping[str, Callable[[Person, str], list[Subject]]]] = {
     "die_set": _die_sets,
     "supplier": _suppliers,
