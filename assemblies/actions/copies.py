@@ -41,8 +41,8 @@ def keep_measured(
     at the site.
     """
     require_measurer(person, old.site)
-    kept = SpecCopy.objects.filter(measured_by=person, client_id=client_id).first()
-    if client_id and kept is not None:
+    kept = _kept_before(client_id, person)
+    if kept is not None:
         return kept
     if not old.title.strip():
         raise Refused("title_missing", "Say what the hose is for.", field="title")
@@ -55,7 +55,13 @@ def keep_measured(
         **{"title": old.title.strip(), "measured": dict(old.measured), "client_id": client_id},
         **{"measured_at": at, "measured_by": person},
     )
-    save_clean(copy)
+    try:
+        save_clean(copy)
+    except Refused:
+        kept = _kept_before(client_id, person)  # told twice at once: the other one was first
+        if kept is None:
+            raise
+        return kept
     _tell("measured an old hose", copy, person, at, after={"measured": copy.measured})
     return copy
 
@@ -167,6 +173,12 @@ def require_measurer(person: Person, site: Site) -> None:
 def require_measurer_anywhere(person: Person) -> None:
     """The same, at some site."""
     require_anywhere(person, *MEASURERS)
+
+
+def _kept_before(client_id: str, person: Person) -> SpecCopy | None:
+    if not client_id:
+        return None
+    return SpecCopy.objects.filter(measured_by=person, client_id=client_id).first()
 
 
 def _waiting(copy: SpecCopy) -> SpecCopy:

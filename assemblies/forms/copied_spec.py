@@ -33,5 +33,5 @@ def _only(items: tuple[Item, ...]) -> str:
 
 
 def _note(copy: SpecCopy, left_open: tuple[str, ...]) -> str:
-    said = f"Measured on the old hose by {copy.measured_by or 'someone'}."
+    said = f"Measured on the old hose by {copy.measured_by}."
     return f"{said} Left open then: {' '.join(left_open)}" if left_open else said

@@ -31,9 +31,7 @@ class SpecCopy(Withdrawable):
     title = models.CharField(max_length=160)
     measured = models.JSONField(default=dict)
     measured_at = models.DateTimeField()
-    measured_by = models.ForeignKey(
-        settings.AUTH_USER_MODEL, models.PROTECT, null=True, related_name="+"
-    )
+    measured_by = models.ForeignKey(settings.AUTH_USER_MODEL, models.PROTECT, related_name="+")
     client_id = models.CharField(max_length=40, blank=True)
 
     objects = models.Manager.from_queryset(SiteScopedQuerySet)()

@@ -168,7 +168,7 @@ def _line(copy: SpecCopy) -> CopyLine:
         copy.title,
         copy.site.name,
         words,
-        str(copy.measured_by or "–"),
+        str(copy.measured_by),
         copy.measured_at,
         len(open_points(measured)) if measured else 0,
     )
