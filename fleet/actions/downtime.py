@@ -27,8 +27,7 @@ def machine_down(
 ) -> Downtime:
     """Note time down, open while `to_at` is None; the cost of an hour is kept as it is now.
 
-    Atomic. A machine that is down unplanned already stays down by the first note, which is given
-    back: safe to repeat. Refuses: down_in_the_future, down_too_long_ago, up_before_down,
+    Atomic. Down unplanned already: the first note is given back, safe to repeat. Refuses: down_in_the_future, down_too_long_ago, up_before_down,
     up_in_the_future, reason_missing. Needs `report_failures` at the machine's site.
     """
     locked = (

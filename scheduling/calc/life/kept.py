@@ -19,10 +19,10 @@ ARRAYS = ("ages", "at_risk", "failed", "survival", "low", "high", "hazard")
 
 
 def kept(
-    found: Study, group: Lives, costs: Costs | None, today_age: float | None
+    found: Study, group: Lives, costs: Costs | None, today: tuple[float, str] | None
 ) -> dict[str, Any]:
-    """A study's figures as JSON takes them; infinite is null. `today_age` is the age at which
-    the hoses are changed today, where one is known: what the best age would save against it.
+    """A study's figures as JSON takes them; infinite is null. `today` is the age at which the
+    hoses are changed today and who says so, where it is known: what the best age would save.
 
     >>> from scheduling.calc.life.records import lives
     >>> from scheduling.calc.life.study import study
@@ -48,16 +48,22 @@ def kept(
         "goodness": _plain(asdict(found.goodness)) if found.goodness else None,
         "log_likelihood": fit.log_likelihood if fit else None,
         "curve": _curve(group),
-        "today": _today(found, costs, today_age),
+        "today": _today(found, costs, today),
     }
 
 
-def _today(found: Study, costs: Costs | None, today_age: float | None) -> dict[str, Any] | None:
-    """Today's rule beside the best age: their cost rates, and the saving as a share."""
-    if found.fit is None or costs is None or today_age is None or found.best is None:
+def _today(
+    found: Study, costs: Costs | None, today: tuple[float, str] | None
+) -> dict[str, Any] | None:
+    """Today's rule and, where the data carry it, its cost rate and what the best age saves."""
+    if today is None:
         return None
-    now = cost_rate(found.fit.life, costs, today_age)
-    return {"age": today_age, "rate": now, "saving": 1 - found.best.rate / now}
+    age, source = today
+    told: dict[str, Any] = {"age": age, "from": source, "rate": None, "saving": None}
+    if found.fit is None or costs is None or found.best is None:
+        return told
+    rate = cost_rate(found.fit.life, costs, age)
+    return told | {"rate": rate, "saving": 1 - found.best.rate / rate}
 
 
 def _limits(limits: Limits | None) -> dict[str, Any] | None:

@@ -81,7 +81,7 @@ def survival(group: Lives, *, confidence: float = 0.95, enough: int = 1) -> Surv
 
 def _curves(ages: Floats, risk: Floats, dead: Floats, first: float, confidence: float) -> Survival:
     """Both curves from how many were at risk and how many failed at each age."""
-    share = np.cumprod(1 - dead / risk)
+    share: Floats = np.asarray(np.cumprod(1 - dead / risk), dtype=np.float64)
     with np.errstate(divide="ignore", invalid="ignore"):
         spread = np.cumsum(dead / (risk * (risk - dead)))
         low, high = _log_log(share, spread, confidence)
