@@ -27,14 +27,11 @@ def machine_down(
 ) -> Downtime:
     """Note time down, open while `to_at` is None; the cost of an hour is kept as it is now.
 
-    Atomic. Down unplanned already: the first note is given back, safe to repeat. Refuses: down_in_the_future, down_too_long_ago, up_before_down,
-    up_in_the_future, reason_missing. Needs `report_failures` at the machine's site.
+    Atomic. Down unplanned already: the first note is given back, safe to repeat. Refuses:
+    down_in_the_future, down_too_long_ago, up_before_down, up_in_the_future, reason_missing. Needs `report_failures` at the machine's site.
     """
-    locked = (
-        Machine.objects.select_for_update()
-        .select_related("site", "machine_class")
-        .get(pk=machine.pk)
-    )
+    machines = Machine.objects.select_for_update().select_related("site", "machine_class")
+    locked = machines.get(pk=machine.pk)
     if person is not None:
         require(person, RIGHT, locked.site_id)
     _check(from_at, to_at, reason, at)
