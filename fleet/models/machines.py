@@ -77,7 +77,10 @@ class Machine(Withdrawable):
                 name="machine_kind_known",
             ),
         ]
-        indexes = [models.Index(fields=["site", "number_key", "id"], name="machine_by_number")]
+        indexes = [
+            models.Index(fields=["site", "number_key", "id"], name="machine_by_number"),
+            models.Index(fields=["number_key", "id"], name="machine_by_number_anywhere"),
+        ]
 
     def __str__(self) -> str:
         return self.fleet_number

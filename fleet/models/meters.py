@@ -17,6 +17,16 @@ class Counter(models.TextChoices):
     ATTACHMENT = "attachment", "attachment"
 
 
+class Told(models.Func):
+    """Whether a text says anything; without a parameter, or SQLite would not know its index."""
+
+    template = "%(expressions)s <> ''"
+    output_field = models.BooleanField()
+
+
+IN_DOUBT = Q(Told("doubt"), accepted_at=None, set_aside_at=None)
+
+
 class HourMeter(models.Model):
     """One meter of a counter, from its fitting to its removal.
 
@@ -124,7 +134,10 @@ class HourReading(models.Model):
                 name="reading_source_known",
             ),
         ]
-        indexes = [models.Index(fields=["meter", "read_on", "id"], name="reading_by_day")]
+        indexes = [
+            models.Index(fields=["meter", "read_on", "id"], name="reading_by_day"),
+            models.Index(fields=["id"], condition=IN_DOUBT, name="reading_in_doubt"),
+        ]
 
     def __str__(self) -> str:
         return f"{self.meter}: {self.reading_h} h on {self.read_on}"
@@ -155,6 +168,7 @@ class Usage(models.Model):
                 name="usage_bounds_in_order",
             ),
         ]
+        indexes = [models.Index(fields=["as_of_on", "machine"], name="usage_by_day")]
 
     def __str__(self) -> str:
         return f"{self.machine} {self.counts}: {self.rate_h_per_day} h a day"

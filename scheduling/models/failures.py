@@ -106,7 +106,10 @@ class Failure(models.Model):
                 condition=Q(fire__in=["none", "near_miss", "fire"]), name="failure_fire_known"
             ),
         ]
-        indexes = [models.Index(fields=["site", "failed_on", "id"], name="failure_by_site")]
+        indexes = [
+            models.Index(fields=["site", "failed_on", "id"], name="failure_by_site"),
+            models.Index(fields=["failed_on", "id"], name="failure_by_day"),
+        ]
 
     def __str__(self) -> str:
         return f"{self.assembly} failed on {self.failed_on}"

@@ -162,7 +162,12 @@ class Finding(models.Model):
                 fields=["assembly", "id"],
                 condition=Q(dealt_with_at__isnull=True),
                 name="open_finding_by_assembly",
-            )
+            ),
+            models.Index(
+                fields=["verdict", "assembly"],
+                condition=Q(dealt_with_at__isnull=True),
+                name="open_finding_by_verdict",
+            ),
         ]
 
     def __str__(self) -> str:

@@ -164,7 +164,8 @@ def open_plan_of(person: Person) -> CatchUpPlan | None:
 
 def _not_done(lines: "QuerySet[CatchUpLine]", today: dt.date) -> "QuerySet[CatchUpLine]":
     held = Stay.objects.filter(assembly=OuterRef("assembly"), is_open=True, place="position")
-    return lines.filter(Exists(held), assembly__due__in=_open_dues(today))
+    due = _open_dues(today).filter(assembly=OuterRef("assembly"))  # by its key, line by line
+    return lines.filter(Exists(held), Exists(due))
 
 
 def _open_dues(today: dt.date) -> "QuerySet[Due]":

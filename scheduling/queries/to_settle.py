@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from decimal import Decimal
 
 from assemblies.models import Assembly, Position, Stay
-from fleet.models import HourReading, Person
+from fleet.models import IN_DOUBT, HourReading, Person
 from fleet.queries.keyset import Order, Page, page_of
 from scheduling.models import Failure
 from scheduling.queries.due_facts import hose_label, hose_words
@@ -118,8 +118,8 @@ def doubtful_readings(
     person: Person, *, after: tuple[object, ...] | None, size: int
 ) -> Page[DoubtfulLine]:
     """Readings in doubt, in the order they came in."""
-    found = HourReading.objects.visible_to(person).filter(accepted_at=None, set_aside_at=None)
-    found = found.exclude(doubt="").select_related("meter__machine")
+    found = HourReading.objects.visible_to(person).filter(IN_DOUBT)
+    found = found.select_related("meter__machine")
     page = page_of(found, order=BY_ID, after=after, size=size)
     return Page(tuple(_doubtful(reading) for reading in page.rows), page.after)
 

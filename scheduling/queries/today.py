@@ -9,8 +9,8 @@ from dataclasses import dataclass
 
 from django.db.models import Model, QuerySet
 
-from fleet.models import Downtime, HourReading, Machine, Person, Site
-from fleet.queries.stale_hours import stale_usages
+from fleet.models import IN_DOUBT, Downtime, HourReading, Machine, Person, Site, Usage
+from fleet.queries.stale_hours import stale_before
 from scheduling.models import Failure
 from scheduling.queries.catch_up import lines_to_do, open_plan_of
 from scheduling.queries.tallies import due_counts
@@ -100,17 +100,19 @@ def _counted(found: "QuerySet[Model]") -> Count:
 
 
 def _doubtful(person: Person) -> "QuerySet[HourReading]":
-    found = HourReading.objects.visible_to(person).filter(accepted_at=None, set_aside_at=None)
-    return found.exclude(doubt="")
+    return HourReading.objects.visible_to(person).filter(IN_DOUBT)
 
 
 def _stale(person: Person, today: dt.date) -> tuple[StaleMachine, ...]:
     """The machines in service whose hours are oldest, those never read first."""
-    machines = Machine.objects.visible_to(person).filter(withdrawn_at=None, status="in_service")
-    found = stale_usages(today).filter(machine__in=machines).select_related("machine")
-    rows = found.order_by("as_of_on", "machine_id")[:8]
-    lines = [StaleMachine(u.machine_id, u.machine.fleet_number, u.as_of_on) for u in rows]
-    return tuple(sorted(lines, key=lambda line: line.as_of_on or dt.date.min))
+    found = Usage.objects.filter(machine__withdrawn_at=None, machine__status="in_service")
+    if not person.sees_every_site:
+        found = found.filter(machine__site__in=person.seen_site_ids)
+    found = found.select_related("machine").order_by("as_of_on", "machine_id")
+    # Each a run of the index; together they would be none.
+    old = found.filter(as_of_on__lt=stale_before(today))
+    rows = [*found.filter(as_of_on=None)[:8], *old[:8]][:8]
+    return tuple(StaleMachine(u.machine_id, u.machine.fleet_number, u.as_of_on) for u in rows)
 
 
 def _down(person: Person) -> tuple[DownMachine, ...]:
