@@ -13,13 +13,20 @@ from fleet.actions.refusals import Refused
 from fleet.models import Machine, MachineClass, Person, Site
 from fleet.permissions import NotAllowed, may
 from scheduling.actions.rules import propose_rule
-from scheduling.calc.life.installations import CAUSE_GROUPS, Clock, lives_of
+from scheduling.calc.life.installations import (
+    CAUSE_GROUPS,
+    Clock,
+    failures_by_group,
+    lives_of,
+)
 from scheduling.calc.life.kept import kept
 from scheduling.calc.life.records import StudyRefused
 from scheduling.calc.life.replacement import Costs
 from scheduling.calc.life.study import study
 from scheduling.models import LifeRuleRevision, LifeStudy
+from scheduling.queries.histories import scope_trend
 from scheduling.queries.lifetimes import LifeScope, lifetimes
+from scheduling.queries.todays_limit import todays_limit
 
 RIGHT: Final = "read_costs"
 ROUND_H, DAYS_A_MONTH = 50, Decimal("30.4375")
@@ -30,7 +37,8 @@ class Asked:
     """What a study is of: a scope, a clock, a group of causes (empty: all), money.
 
     `planned` and `failure` are what a planned change and a failure cost, in the register's
-    currency; `today_age` is the age at which such hoses are changed today.
+    currency; `today_age` is the age at which such hoses are changed today (None: by the strictest
+    approved rule).
     """
 
     title: str
@@ -53,22 +61,28 @@ def make_study(*, asked: Asked, person: Person, today: dt.date, at: dt.datetime)
         raise NotAllowed("This needs the right “read costs” there.")
     if not asked.title.strip():
         raise Refused("title_missing", "Give the study a name.", field="title")
-    costs = _costs(asked)
     table = lifetimes(person, asked.scope, asked.clock, today=today)
     causes = CAUSE_GROUPS[asked.causes] if asked.causes else None
     try:
         group = lives_of(table, causes=causes)
     except StudyRefused as refused:
         raise Refused(refused.code, refused.sentence) from refused
-    age = float(asked.today_age) if asked.today_age else None
-    result = kept(study(group, costs), group, costs, age)
+    costs = _costs(asked)
+    result = kept(study(group, costs), group, costs, _today(asked)) | {
+        "trend": scope_trend(person, asked.scope, causes)
+    }
     with transaction.atomic():
         made = LifeStudy.objects.create(
             site=site,
             title=asked.title.strip()[:200],
             clock=asked.clock.value,
             group={**asdict(asked.scope), "causes": asked.causes},
-            counts={"lives": len(table.rows), "all": table.total, "left_out": table.left_out},
+            counts={
+                "lives": len(table.rows),
+                "all": table.total,
+                "left_out": table.left_out,
+                "causes": failures_by_group(table),
+            },
             result=result,
             made_on=today,
             made_at=at,
@@ -78,6 +92,14 @@ def make_study(*, asked: Asked, person: Person, today: dt.date, at: dt.datetime)
         deed = audit.Deed("made a life study", made, site, {}, after)
         audit.record(deed, actor=person, at=at)
     return made
+
+
+def _today(asked: Asked) -> tuple[float, str] | None:
+    """The age at which such hoses are changed today, and who says so."""
+    if asked.today_age:
+        return float(asked.today_age), "as was said for this study"
+    limit = todays_limit(asked.scope, asked.clock)
+    return (float(limit.age), limit.words) if limit else None
 
 
 def _costs(asked: Asked) -> Costs | None:

@@ -56,7 +56,9 @@ class StudyForm(forms.Form):
         help_text="Hose, labour, oil, clean-up and the machine’s time down.",
     )
     today_age = number_box(
-        label="Changed today at", required=False, help_text="Hours or days, as chosen above."
+        label="Changed today at",
+        required=False,
+        help_text="Hours or days, as chosen above. Empty: by the strictest approved rule.",
     )
 
     def __init__(self, *args: Any, person: Person, sites: Any, **kwargs: Any) -> None:

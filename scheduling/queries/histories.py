@@ -14,7 +14,9 @@ from django.db.models import Min, OuterRef, Q, QuerySet, Subquery
 
 from assemblies.models import Position, Stay
 from fleet.models import HourReading, Machine, Person, Usage
+from scheduling.calc.life.trend_words import pooled_trend_words
 from scheduling.models import Failure
+from scheduling.queries.lifetimes import LifeScope
 
 MOST: Final = 300
 ENGINE: Final = "engine"
@@ -65,10 +67,15 @@ def class_histories(person: Person, machine: Machine) -> ClassHistories:
     return ClassHistories(watched, kind.count() if len(ids) == MOST else len(ids))
 
 
-def scope_histories(machine_ids: Sequence[int], failures: "QuerySet[Failure]") -> list[History]:
-    """Histories of some machines, of the failures that are asked for alone."""
-    machines = _engines(Machine.objects.filter(pk__in=machine_ids))
-    return [one for one in _histories(machines, failures) if one.until_h > 0]
+def scope_trend(person: Person, scope: LifeScope, causes: Sequence[str] | None) -> str:
+    """Whether failures of a scope come faster over the hours of its machines, in words."""
+    stays = Stay.objects.visible_to(person).filter(scope.asked(), place="position")
+    machines = Machine.objects.filter(pk__in=stays.values("position__machine_id"))
+    failures = Failure.objects.filter(stay__in=stays.values("pk"), stay__position__counts=ENGINE)
+    if causes is not None:
+        failures = failures.filter(cause__in=causes)
+    watched = [one for one in _histories(_engines(machines), failures) if one.until_h > 0]
+    return pooled_trend_words([one.ages_h for one in watched], [one.until_h for one in watched])
 
 
 def _engines(machines: "QuerySet[Machine]") -> "QuerySet[Machine, dict[str, Any]]":

@@ -104,23 +104,37 @@ def studies_for_report(
 
 
 def saving_words(result: dict[str, Any], unit: str) -> tuple[str, ...]:
-    """What following the best age would save, with what that assumes."""
-    best, today, costs = result["best"], result["today"], result["costs"]
-    if not best or not costs:
+    """What following the best age would save against today's rule, with what that assumes."""
+    best, costs = result["best"], result["costs"]
+    said = [_today_words(result["today"], unit)]
+    if best and best["age"] is not None:
+        said.append(f"Best age of change: {best['age']:,.0f} {unit}{_limit_words(result, unit)}.")
+    if best and costs:
+        said += [
+            *_against_today(result["today"], best),
+            f"Assumed: a planned change costs {costs['planned']:,.2f}, a failure "
+            f"{costs['failure']:,.2f}, and the hoses go on living as these did.",
+        ]
+    return tuple(said)
+
+
+def _today_words(today: dict[str, Any] | None, unit: str) -> str:
+    if today is None:
+        return "No approved rule limits all of these hoses on this clock today."
+    source = f" ({today['from']})" if today.get("from") else ""
+    return f"Changed today at {today['age']:,.0f} {unit} at the latest{source}."
+
+
+def _against_today(today: dict[str, Any] | None, best: dict[str, Any]) -> tuple[str, ...]:
+    """Today's rule against the best age, or against never: dearer, cheaper, by how much."""
+    if today is None or today["saving"] is None:
         return ()
-    assumed = (
-        f"Assumed: a planned change costs {costs['planned']:,.2f}, a failure "
-        f"{costs['failure']:,.2f}, and the hoses go on living as these did."
-    )
-    if best["age"] is None:
-        return (assumed,)
-    said = [f"Best age of change: {best['age']:,.0f} {unit}{_limit_words(result, unit)}."]
-    if today:
-        said.append(
-            f"Against changing at {today['age']:,.0f} {unit} as today: "
-            f"{today['saving']:+.0%} of the cost saved."
-        )
-    return (*said, assumed)
+    following = "Following the best age" if best["age"] is not None else "Running to failure"
+    saving = today["saving"]
+    way = "save" if saving >= 0 else "cost"
+    more = "" if saving >= 0 else " more"
+    limits = "The limits of documents stay: a study can only tighten them."
+    return (f"{following} would {way} {abs(saving):.0%}{more} against today’s rule. {limits}",)
 
 
 def _limit_words(result: dict[str, Any], unit: str) -> str:

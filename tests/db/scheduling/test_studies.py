@@ -17,6 +17,8 @@ from scheduling.actions.studies import Asked, make_study, rule_from_study
 from scheduling.calc.life.installations import Clock
 from scheduling.models import Failure, LifeStudy
 from scheduling.queries.lifetimes import LifeScope
+from scheduling.queries.studies import saving_words
+from scheduling.queries.todays_limit import todays_limit
 from tests import factories as make
 
 pytestmark = pytest.mark.django_db
@@ -89,6 +91,79 @@ def test_a_group_of_causes_leaves_the_others_as_lives_that_ended() -> None:
 def test_what_today_s_age_costs_is_set_beside_the_best() -> None:
     result = studied(worn_out(20), today_age=Decimal(3000)).result
     assert result["today"]["saving"] > 0
+
+
+def test_an_empty_age_of_today_is_the_strictest_approved_rule_s() -> None:
+    site = worn_out(20)
+    make.life_rule(hours_total=Decimal(6000))
+    strictest = make.life_rule(hours_fitting=Decimal(4500), site=site, source="Mill manual 7.2")
+    make.life_rule(hours_total=Decimal(10), circuit="brakes")  # for a part of the scope alone
+    make.life_rule(hours_total=Decimal(20), site=make.site())
+    make.life_rule(hours_total=Decimal(30), state="draft", approved_at=None, approved_by=None)
+    today = studied(site).result["today"]
+    assert today["age"] == 4500
+    assert f"4500 h on one fitting, by the rule “{strictest.header}” (Mill manual 7.2)" in str(
+        today
+    )
+    assert today["saving"] > 0
+
+
+def test_days_are_limited_by_rules_in_months() -> None:
+    found = todays_limit(LifeScope(), Clock.DAYS)
+    assert found is None
+    make.life_rule(built_months=72)
+    make.life_rule(fitted_months=48, circuit="brakes")
+    brakes = todays_limit(LifeScope(circuit="brakes"), Clock.DAYS)
+    every = todays_limit(LifeScope(), Clock.DAYS)
+    assert brakes is not None
+    assert every is not None
+    assert (brakes.age, every.age) == (1461, 2192)
+    assert "6 years from assembly built" in every.words
+
+
+@pytest.mark.parametrize(
+    ("facts", "sentences"),
+    [
+        ({}, ["No approved rule limits all of these hoses", "Best age of change", "Assumed"]),
+        (
+            {"today_age": Decimal(9000)},
+            ["9,000 h at the latest (as was said", "Following the best age would save", "stay"],
+        ),
+        (
+            {"failure": Decimal(300), "today_age": Decimal(1000)},
+            ["Running to failure would save", "against today’s rule"],
+        ),
+        ({"planned": None, "failure": None}, ["No approved rule"]),
+    ],
+)
+def test_what_it_would_save_is_said_against_today_s_rule(
+    facts: dict[str, Any], sentences: list[str]
+) -> None:
+    said = " ".join(saving_words(studied(worn_out(20), **facts).result, "h"))
+    for sentence in sentences:
+        assert sentence in said
+    assert ("Best age" in said) is ("failure" not in facts)
+
+
+def test_other_causes_are_counted_beside_those_studied() -> None:
+    site = worn_out(12)
+    Failure.objects.filter(pk__in=list(Failure.objects.values_list("pk", flat=True)[:4])).update(
+        cause="abrasion"
+    )
+    made = studied(site, causes="age and work")
+    assert made.counts["causes"] == {"age and work": 8, "routing": 4}
+    assert made.result["failures"] == 8
+
+
+def test_whether_failures_come_faster_over_the_machines_hours_is_said() -> None:
+    from tests.db.scheduling.test_trends import failures, watched
+
+    place = make.position()
+    machine = watched(place)
+    failures(place, 1500, 1900, 1960, 1985, 1990)
+    days = {"clock": Clock.DAYS}
+    assert "it is getting worse" in studied(machine.site, **days).result["trend"]
+    assert "no trend can be told" in studied(machine.site, causes="routing", **days).result["trend"]
 
 
 @pytest.mark.parametrize(
