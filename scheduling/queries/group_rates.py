@@ -140,10 +140,11 @@ def _with_ends(found: "QuerySet[Any]", by: By) -> "QuerySet[Any]":
     if by is not By.RECIPE:
         return found
     ends = "assembly__build__ends"
-    return found.annotate(
+    apart: QuerySet[Any] = found.annotate(
         end_a=FilteredRelation(ends, condition=Q(**{f"{ends}__which": "A"})),
         end_b=FilteredRelation(ends, condition=Q(**{f"{ends}__which": "B"})),
     )
+    return apart
 
 
 def _keys(told: Iterable[Any]) -> set[str]:

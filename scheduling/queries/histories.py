@@ -5,7 +5,7 @@ reading. What failed before, or without hours, can't be placed: it is counted as
 """
 
 from collections import defaultdict
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 from typing import Any, Final
@@ -78,14 +78,14 @@ def scope_trend(person: Person, scope: LifeScope, causes: Sequence[str] | None) 
     return pooled_trend_words([one.ages_h for one in watched], [one.until_h for one in watched])
 
 
-def _engines(machines: "QuerySet[Machine]") -> "QuerySet[Machine, dict[str, Any]]":
+def _engines(machines: "QuerySet[Machine]") -> "Iterable[Mapping[str, Any]]":
     stays = Stay.objects.filter(position__machine=OuterRef("pk"))
     return _watched(machines, stays, "position__machine", ENGINE)
 
 
 def _watched(
     machines: "QuerySet[Machine]", stays: "QuerySet[Stay]", by: str, counts: str
-) -> "QuerySet[Machine, dict[str, Any]]":
+) -> "Iterable[Mapping[str, Any]]":
     """Machines with the day a hose there was first known, the hours read then, and the last."""
     told = stays.exclude(removal="corrected").order_by()
     known = told.values(by).annotate(on=Min("assembly__known_from_on")).values("on")
@@ -106,7 +106,7 @@ def _watched(
 
 
 def _histories(
-    machines: Iterable[dict[str, Any]], failures: "QuerySet[Failure]"
+    machines: Iterable[Mapping[str, Any]], failures: "QuerySet[Failure]"
 ) -> tuple[History, ...]:
     failed: defaultdict[int, list[tuple[Any, Decimal | None]]] = defaultdict(list)
     for machine, on, hours in failures.order_by("failed_on", "id").values_list(
@@ -116,7 +116,7 @@ def _histories(
     return tuple(_history(row, failed[row["id"]]) for row in machines)
 
 
-def _history(row: dict[str, Any], failed: Sequence[tuple[Any, Decimal | None]]) -> History:
+def _history(row: Mapping[str, Any], failed: Sequence[tuple[Any, Decimal | None]]) -> History:
     first, last, known = row["first_h"], row["last_h"], row["known_on"]
     if first is None or last is None or last <= first:
         return History(row["id"], (), 0.0, len(failed))

@@ -117,7 +117,7 @@ def test_days_are_limited_by_rules_in_months() -> None:
     every = todays_limit(LifeScope(), Clock.DAYS)
     assert brakes is not None
     assert every is not None
-    assert (brakes.age, every.age) == (1461, 2192)
+    assert [brakes.age, every.age] == [Decimal(1461), Decimal(2192)]
     assert "6 years from assembly built" in every.words
 
 
@@ -161,7 +161,7 @@ def test_whether_failures_come_faster_over_the_machines_hours_is_said() -> None:
     place = make.position()
     machine = watched(place)
     failures(place, 1500, 1900, 1960, 1985, 1990)
-    days = {"clock": Clock.DAYS}
+    days: dict[str, Any] = {"clock": Clock.DAYS}
     assert "it is getting worse" in studied(machine.site, **days).result["trend"]
     assert "no trend can be told" in studied(machine.site, causes="routing", **days).result["trend"]
 
