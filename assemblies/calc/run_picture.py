@@ -67,13 +67,10 @@ def run_scene(
     height: float = 430,
     size: float = 14,
 ) -> Scene:
-    """Draw a run.
-
-    Parameters: the ends in order; the recipe's aim; the limits of the means and of each range,
+    """Draw a run: the ends in order; the recipe's aim; the limits of the means and of each range,
     where there are any; width, height and type size in points. The band is the recipe's
     tolerance, the full line its OD; broken lines are limits. Each mark's shape is its crimper's;
-    one that lies outside tolerance or limits is filled. Returns a scene whose description says
-    what it shows in short; the figures stand in a table beside it.
+    one that lies outside tolerance or limits is filled. The description says it in short.
 
     >>> run_scene([], aim=None, limits=None).description
     'No end has been read yet.'

@@ -28,7 +28,8 @@ def machine_down(
     """Note time down, open while `to_at` is None; the cost of an hour is kept as it is now.
 
     Atomic. Down unplanned already: the first note is given back, safe to repeat. Refuses:
-    down_in_the_future, down_too_long_ago, up_before_down, up_in_the_future, reason_missing. Needs `report_failures` at the machine's site.
+    down_in_the_future, down_too_long_ago, up_before_down, up_in_the_future, reason_missing.
+    Needs `report_failures` at the machine's site.
     """
     machines = Machine.objects.select_for_update().select_related("site", "machine_class")
     locked = machines.get(pk=machine.pk)

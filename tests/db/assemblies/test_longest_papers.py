@@ -193,4 +193,6 @@ def test_a_hose_book_prints_all_of_it(yard: Yard, size: PageSize) -> None:
     )
     head, out, log = plan.head(as_of_on=make.TODAY), io.BytesIO(), list[Placed]()
     draw_hose_book(head, [content_of(one) for one in sheets], out, page=size, log=log)
-    check(head, log, read_pages(out.getvalue()))
+    pages = read_pages(out.getvalue())
+    assert len(pages) > len(sheets)
+    check(head, log, pages)
