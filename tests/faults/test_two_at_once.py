@@ -65,7 +65,7 @@ POINTING: dict[str, tuple[str, type[models.Model]]] = {
 def _given(name: str, mark: str) -> dict[str, Any]:
     """What a row must hold for the rule's condition to speak of it."""
     model = UNIQUE[name][0]
-    given: dict[str, Any] = {}
+    given = _told(name, mark)
     if name == "position_holds_one_assembly":
         given |= {"place": "position", "position": make_row(Position, "p" + mark)}
     if name == "one_stale_mark_a_subject":
@@ -95,6 +95,15 @@ def _given(name: str, mark: str) -> dict[str, Any]:
     if name == "errand_once_a_period":
         given |= {"period": mark[-40:]}
     return given
+
+
+def _told(name: str, mark: str) -> dict[str, Any]:
+    """The id under which something is told, and who tells it, where the rule speaks of those."""
+    fields = UNIQUE[name][1].fields
+    if "client_id" not in fields:
+        return {}
+    tellers = {field: _person(mark) for field in fields if field.endswith("_by")}
+    return {"client_id": mark[-40:], **tellers}
 
 
 def _person(mark: str) -> models.Model:
