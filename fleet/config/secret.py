@@ -2,6 +2,7 @@
 
 import os
 import secrets
+from contextlib import suppress
 from pathlib import Path
 
 from .surroundings import FEWEST_KEY_CHARACTERS, Surroundings
@@ -32,9 +33,9 @@ def _kept_key(path: Path) -> str:
         with os.fdopen(handle, "w") as file:
             file.write(secrets.token_urlsafe(64))
         try:
-            os.link(draft, path)
-        except FileExistsError:
-            pass
+            # Another start made it first: its key is the one that all read.
+            with suppress(FileExistsError):
+                os.link(draft, path)
         finally:
             draft.unlink()
     return path.read_text().strip()

@@ -3,6 +3,7 @@
 import datetime as dt
 import hashlib
 from collections.abc import Mapping, Sequence
+from contextlib import suppress
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -52,9 +53,8 @@ def receive_register(
     require(person, "import_register", site)
     plain_name = name.replace("\0", "").replace("\\", "/").rpartition("/")[2][:200] or "register"
     try:
-        open_table(content, name=plain_name)
-    except EncodingAsked:
-        pass  # asked on the page
+        with suppress(EncodingAsked):  # no refusal: the page asks how the file is written
+            open_table(content, name=plain_name)
     except TableRefused as refused:
         raise Refused(refused.code, refused.sentence, field="file") from refused
     file = RegisterFile.objects.create(

@@ -3,7 +3,6 @@
 import dataclasses
 import datetime as dt
 import re
-from dataclasses import dataclass
 from decimal import ROUND_HALF_EVEN, Decimal
 
 from assemblies.calc.date_patterns import MONTH_BY_NAME
@@ -54,7 +53,7 @@ class Problem(Exception):
     """A cell that can't be read. The message is for the person whose cell it is."""
 
 
-@dataclass(frozen=True, slots=True)
+@dataclasses.dataclass(frozen=True, slots=True)
 class Reading:
     """How a column is read: its field, the unit its header names, the answers given."""
 

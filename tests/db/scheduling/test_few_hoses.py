@@ -10,7 +10,7 @@ from django.test.utils import CaptureQueriesContext
 from assemblies.models import Assembly, Position
 from scheduling.actions import due_dates
 from scheduling.actions.due_dates import refresh_all, refresh_assemblies, refresh_machines
-from scheduling.actions.due_rows import ChangedMeanwhile
+from scheduling.actions.due_rows import ChangedMeanwhile, write_within
 from scheduling.models import Due, Exemption, LifeRule
 from tests import factories as make
 
@@ -32,7 +32,7 @@ def _yard(count: int) -> int:
 
 
 def _rows() -> list[dict[str, Any]]:
-    return list(Due.objects.order_by("assembly_id").values())
+    return [dict(row) for row in Due.objects.order_by("assembly_id").values()]
 
 
 def test_one_machine_is_worked_out_as_among_all() -> None:
@@ -120,7 +120,7 @@ def test_rows_that_another_changed_meanwhile_are_read_again(monkeypatch: Any) ->
     make.life_rule()
     machine = _yard(2)
     refresh_machines(machine_ids=[machine])
-    whole, tries = due_dates.write_within, []
+    whole, tries = write_within, []
 
     def meddle(changes: Any) -> None:
         tries.append(changes.size)

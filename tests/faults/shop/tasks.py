@@ -54,21 +54,23 @@ def dies_always(run: ErrandRun) -> None:
 
 def _die_in_a_refresh(told: Path) -> None:
     """Have this process killed while it writes the third chunk of dues, unless one was before."""
-    from scheduling import tasks
-    from scheduling.actions import due_dates, due_rows
+    from scheduling.actions import due_rows
+    from scheduling.actions.due_dates import refresh_all
+    from scheduling.actions.nudges import STALE_DUES
+    from scheduling.actions.tallies import tally
 
-    kinds[tasks.STALE_DUES] = replace(kinds[tasks.STALE_DUES], lease=LEASE)
-    whole, chunks = due_rows.tally, []
+    kinds[STALE_DUES] = replace(kinds[STALE_DUES], lease=LEASE)
+    chunks: list[int] = []
 
     def deadly(cursor: Any, old: Any, new: Any) -> None:
-        whole(cursor, old, new)
+        tally(cursor, old, new)
         chunks.append(len(new))
         if len(chunks) == 3 and not told.exists():
             told.touch()
             os.kill(os.getpid(), signal.SIGKILL)
 
-    due_rows.tally = deadly
-    due_dates.refresh_all.__kwdefaults__["chunk"] = 10
+    setattr(due_rows, "tally", deadly)  # noqa: B010  # mypy knows no such name there
+    (refresh_all.__kwdefaults__ or {})["chunk"] = 10
 
 
 if "DIE_IN_A_REFRESH" in os.environ:
