@@ -12,6 +12,7 @@ from assemblies.views.positions import position_add, position_change
 from assemblies.views.reading_urls import reading_urls
 from assemblies.views.register_urls import register_urls
 from assemblies.views.release_urls import release_urls
+from assemblies.views.scrap_urls import scrap_urls
 from assemblies.views.stock_urls import stock_urls
 from assemblies.views.trial_urls import trial_urls
 from fleet.navigation import Deed, add_deeds
@@ -33,6 +34,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     *paper_urls,
     *register_urls,
     *release_urls,
+    *scrap_urls,
     *stock_urls,
 ]
 

@@ -6,7 +6,7 @@ from decimal import Decimal
 
 from django.db import IntegrityError, transaction
 
-from assemblies.models import Assembly, Position, Stay
+from assemblies.models import Assembly, BuildRecord, Position, Stay
 from assemblies.queries.fitting_obstacles import fitting_obstacles
 from assemblies.signals import installation_changed
 from fleet import audit
@@ -127,7 +127,8 @@ def scrap_assembly(
 ) -> Stay:
     """Scrap an assembly that is in store or on the bench. Atomic.
 
-    Refuses: already_fitted, already_scrapped, reason_missing, day_before_last_move.
+    Refuses: already_fitted, already_scrapped, being_built, reason_missing, day_before_last_move,
+    in_the_future.
     """
     if not reason.strip():
         raise Refused("reason_missing", "Say why it is scrapped.", field="reason")
@@ -136,6 +137,8 @@ def scrap_assembly(
     stay = _open_stay(locked)
     if stay is not None and stay.place == Stay.Place.POSITION:
         raise Refused("already_fitted", f"{locked} is on {_where(stay)}: take it off there.")
+    if BuildRecord.objects.filter(assembly=locked, signed_at=None).exists():
+        raise Refused("being_built", f"{locked} is still being built: scrap the piece there.")
     _close(stay, when, Stay.Removal.FOUND_BAD, reason)
     new = _open(locked, locked.site, Stay.Place.SCRAPPED, when, person=person, now=now)
     _scrap(locked, person, now, reason)

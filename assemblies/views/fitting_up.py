@@ -51,7 +51,7 @@ def swap(request: HttpRequest, position_id: int) -> HttpResponse:
         request.POST or None,
         person=person,
         choices=hoses_to_fit(position),
-        initial={"on": day_at(site, now), "to": "scrapped"},
+        initial={"on": day_at(site, now), **_off_begins(request)},
     )
     if request.method == "POST" and form.is_valid() and form.hose:
         when, off, hose = form.when(site, now), form.off(), form.hose
@@ -71,7 +71,8 @@ def take_off(request: HttpRequest, position_id: int) -> HttpResponse:
     person, now = person_of(request), timezone.now()
     position = _position(request, position_id)
     site = position.machine.site
-    form = TakeOffForm(request.POST or None, initial={"on": day_at(site, now), "to": "scrapped"})
+    begins = {"on": day_at(site, now), **_off_begins(request)}
+    form = TakeOffForm(request.POST or None, initial=begins)
     if request.method == "POST" and form.is_valid():
         when, off = form.when(site, now), form.off()
         try:
@@ -100,6 +101,12 @@ def tag(request: HttpRequest, hose_id: int) -> HttpResponse:
             messages.success(request, f"The tag {bound.tag_id} is bound. It never changes again.")
             return redirect(address_of("hose", hose.pk))
     return render(request, "assemblies/tag_form.html", {"form": form, "hose": hose})
+
+
+def _off_begins(request: HttpRequest) -> dict[str, str]:
+    """What stands chosen at first: a hose that failed goes to the bench, to be examined."""
+    failed = request.GET.get("why") == "failed"
+    return {"removal": "failed", "to": "bench"} if failed else {"to": "scrapped"}
 
 
 def _position(request: HttpRequest, position_id: int) -> Position:

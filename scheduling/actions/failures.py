@@ -18,6 +18,7 @@ from fleet.models import Downtime, Person, Usage
 from fleet.permissions import require
 from scheduling.actions.nudges import hoses_changed
 from scheduling.models import Failure, FailurePhoto, Finding
+from scheduling.queries.failures import REPORT, standing_report
 
 RIGHT: Final = "report_failures"
 COMPLETED: Final = (
@@ -46,7 +47,7 @@ def report_failure(
     The failure stands on the stay the hose has on a machine, with the last hours read there; the
     machine is noted as down; the hose is to come out until someone says what was done. Refuses:
     mode_unknown, not_on_a_machine, failed_in_the_future, failed_before_fitting, told_elsewhere,
-    and what `machine_down` and `keep_photos` refuse. Needs `report_failures` at the hose's site.
+    told_already, and what `machine_down` and `keep_photos` refuse. Needs `report_failures` there.
     """
     locked = Assembly.objects.select_for_update().select_related("site").get(pk=assembly.pk)
     require(person, RIGHT, locked.site_id)
@@ -54,6 +55,7 @@ def report_failure(
     if told is not None:
         return told
     stay = _stay(locked, report, at)
+    _refuse_told(locked, stay)
     failed_on = local_day(report.failed_at, locked.site.time_zone)
     failure = Failure(
         assembly=locked,
@@ -123,6 +125,18 @@ def _told_before(assembly: Assembly, client_id: str, person: Person) -> Failure 
     if told is not None and told.assembly_id != assembly.pk:
         raise Refused("told_elsewhere", "This report was sent for another hose already.")
     return told
+
+
+def _refuse_told(assembly: Assembly, stay: Stay) -> None:
+    """Of two who report one failure the second is told: it would count twice, and cost twice."""
+    told = standing_report(assembly.pk)
+    if told is not None and told.stay_id == stay.pk:
+        day = f"{told.failed_on.day} {told.failed_on:%b %Y}"
+        raise Refused(
+            "told_already",
+            f"That it failed on {day} ({told.get_mode_display()}) is reported already, by "
+            f"{told.reported_by or 'someone'}: add what you know to that report.",
+        )
 
 
 def _stay(assembly: Assembly, report: Report, at: dt.datetime) -> Stay:
@@ -201,7 +215,7 @@ def _take_out(failure: Failure, person: Person) -> None:
         what=f"failed: {failure.get_mode_display()}"[:40],
         verdict=Finding.Verdict.OUT_NOW,
         found_on=failure.failed_on,
-        source="failure report",
+        source=REPORT,
         note=failure.note[:500],
         made_by=person,
     )

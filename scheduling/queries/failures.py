@@ -3,16 +3,30 @@
 import datetime as dt
 from dataclasses import dataclass
 from decimal import Decimal
+from typing import Final
 
 from assemblies.models import Assembly, Position, Stay
 from fleet.models import Downtime, Machine, Person, Photo
-from scheduling.models import Failure
+from scheduling.models import Failure, Finding
 from scheduling.queries.due_facts import hose_label, hose_words
+
+REPORT: Final = "failure report"  # what made the finding that a failed hose is to come out
+
+
+@dataclass(frozen=True, slots=True)
+class HoseNow:
+    """Where a hose that failed is now, and the finding that still asks for it to come out."""
+
+    words: str
+    since_on: dt.date | None
+    on_machine: bool
+    may_be_scrapped: bool
+    finding_id: int | None
 
 
 @dataclass(frozen=True, slots=True)
 class FailurePage:
-    """All that the page of a failure shows. `now_there` is the hose that took its place."""
+    """All that the page of a failure shows."""
 
     failure: Failure
     hose: Assembly
@@ -20,6 +34,7 @@ class FailurePage:
     words: str
     position: Position | None
     still_fitted: bool
+    now: HoseNow
     hours_run: Decimal | None
     downtime: Downtime | None
     down_h: Decimal | None
@@ -47,12 +62,40 @@ def failure_page(failure: Failure, *, at: dt.datetime) -> FailurePage:
         words=hose_words(failure.assembly),
         position=stay.position if stay else None,
         still_fitted=bool(stay and stay.is_open),
+        now=_hose_now(failure),
         hours_run=_hours_run(failure, stay),
         downtime=downtime,
         down_h=hours,
         lost_minor=int(hours * downtime.cost_per_hour_minor) if downtime and hours else None,
         photos=tuple(photos.order_by("id")),
     )
+
+
+def standing_report(assembly_id: int) -> Failure | None:
+    """The failure of a hose that nobody has settled yet; None where there is none."""
+    unsettled = Finding.objects.filter(assembly=assembly_id, source=REPORT, dealt_with_at=None)
+    found = Failure.objects.filter(assembly=assembly_id).select_related("reported_by")
+    return found.order_by("-id").first() if unsettled.exists() else None
+
+
+def _hose_now(failure: Failure) -> HoseNow:
+    hose = failure.assembly
+    stays = Stay.objects.filter(assembly=hose, is_open=True).select_related("position__machine")
+    stay = stays.first()
+    findings = Finding.objects.filter(assembly=hose, source=REPORT, dealt_with_at=None)
+    finding_id = findings.order_by("id").values_list("id", flat=True).first()
+    if stay is None:
+        return HoseNow("nowhere that the register knows", None, False, False, finding_id)
+    if stay.site_id != failure.site_id:
+        return HoseNow("at another site", stay.from_earliest_on, False, False, None)
+    words = str(stay.get_place_display())
+    if stay.position is not None:
+        words = f"on {stay.position.machine}, {stay.position}"
+    elif stay.store_place:
+        words = f"{words}, {stay.store_place}"
+    loose = stay.place in (Stay.Place.BENCH, Stay.Place.STORE)
+    since = stay.from_earliest_on
+    return HoseNow(words, since, stay.position is not None, loose, finding_id)
 
 
 def _hours_down(downtime: Downtime, at: dt.datetime) -> Decimal:

@@ -30,6 +30,7 @@ from scheduling.queries.failures import (
     failure_page,
     fitted_on,
     open_downtime,
+    standing_report,
 )
 
 RIGHT = "report_failures"
@@ -84,7 +85,8 @@ def hose_failure(request: HttpRequest, hose_id: int) -> HttpResponse:
                 request, "The failure is reported. Stop, depressurise, then change it."
             )
             return redirect("scheduling:failure", failure.pk)
-    return render(request, "scheduling/failures/report.html", {"form": form, "hose": hose})
+    context = {"form": form, "hose": hose, "told": standing_report(hose.pk)}
+    return render(request, "scheduling/failures/report.html", context)
 
 
 @politely
@@ -98,6 +100,7 @@ def failure(request: HttpRequest, failure_id: int) -> HttpResponse:
         "failure": held,
         "may_report": may(person, RIGHT, held.site_id),
         "may_fit": may(person, "fit_hoses", held.site_id),
+        "may_inspect": may(person, "inspect", held.assembly.site_id),
         "may_build": may(person, "build", held.site_id),
         "back": BackForm(initial={"on": day_at(held.site, now)}),
     }
@@ -110,6 +113,8 @@ def failure_complete(request: HttpRequest, failure_id: int) -> HttpResponse:
     person, now, held = person_of(request), timezone.now(), _seen(request, failure_id)
     require(person, RIGHT, held.site_id)
     initial = complete_initial(held)
+    if request.GET.get("examined"):
+        initial["cause_stated"] = "examined"
     form = CompleteForm(request.POST or None, request.FILES or None, initial=initial)
     if request.method == "POST" and not upload_stopped(form, request) and form.is_valid():
         given = form.cleaned_data

@@ -56,7 +56,9 @@ def _deeds(page: HosePage, person: Person) -> list[dict[str, Any]]:
     """What may be done to the hose, and to the position that holds it."""
     site_id = page.hose.site_id
     not_now = ["assemblies:tag"] if page.hose.tag_id else []
-    not_now += ["scheduling:inspect", "assemblies:release"] if page.hose.withdrawn_at else []
+    gone, fitted = page.hose.withdrawn_at, page.stay and page.stay.position
+    not_now += ["scheduling:inspect", "assemblies:release"] if gone else []
+    not_now += ["assemblies:scrap"] if gone or fitted or page.open_build_id else []
     own = deeds_for("hose", page.hose.pk, person=person, site_id=site_id, but_not=not_now)
     place = page.stay.position if page.stay else None
     if place is None:
