@@ -152,7 +152,12 @@ def deeds_for(
     """The buttons that this person may press on a thing at a site, in order."""
     found = sorted(_deeds[kind].values(), key=lambda deed: deed.rank)
     return [
-        {"words": deed.words, "url": reverse(deed.route, args=[thing_id]), "grave": deed.grave}
+        {
+            "words": deed.words,
+            "url": reverse(deed.route, args=[thing_id]),
+            "grave": deed.grave,
+            "rank": deed.rank,
+        }
         for deed in found
         if may(person, deed.capability, site_id) and deed.route not in but_not
     ]

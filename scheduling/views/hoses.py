@@ -4,6 +4,7 @@ from typing import Any
 
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
+from django.urls import reverse
 
 from fleet.models import Person
 from fleet.navigation import deeds_for
@@ -53,7 +54,7 @@ def hose(request: HttpRequest, hose_id: int) -> HttpResponse:
 
 
 def _deeds(page: HosePage, person: Person) -> list[dict[str, Any]]:
-    """What may be done to the hose, and to the position that holds it."""
+    """What may be done to the hose, and how it leaves the position that holds it."""
     site_id = page.hose.site_id
     not_now = ["assemblies:tag"] if page.hose.tag_id else []
     gone, fitted = page.hose.withdrawn_at, page.stay and page.stay.position
@@ -63,5 +64,7 @@ def _deeds(page: HosePage, person: Person) -> list[dict[str, Any]]:
     place = page.stay.position if page.stay else None
     if place is None:
         return own
-    not_here = ("assemblies:fit", "assemblies:position_change")
-    return own + deeds_for("position", place.pk, person=person, site_id=site_id, but_not=not_here)
+    there = deeds_for("position", place.pk, person=person, site_id=site_id)
+    moves = {reverse(f"assemblies:{name}", args=[place.pk]) for name in ("swap", "take_off")}
+    both = own + [deed for deed in there if deed["url"] in moves]
+    return sorted(both, key=lambda deed: deed["rank"])
