@@ -19,6 +19,7 @@ from fleet.navigation import masthead as masthead_facts
 from fleet.views.alarms import alarms_on
 
 register = template.Library()
+AT_HAND = 4
 
 NARROW_SPACE = "\u202f"
 MINUS = "\u2212"
@@ -218,6 +219,13 @@ def pager(page: Any, noun: str = "rows") -> dict[str, Any]:
 def masthead(context: dict[str, Any]) -> dict[str, Any]:
     """The head of every page: its name, the pages this person has use for, the tag box."""
     return masthead_facts(context.get("request"))
+
+
+@register.inclusion_tag("fleet/parts/deeds.html")
+def deeds_on(deeds: list[dict[str, Any]]) -> dict[str, Any]:
+    """`{% deeds_on deeds %}`: what is done every day and what is grave; the rest is folded."""
+    front = [deed for n, deed in enumerate(deeds) if n < AT_HAND or deed["grave"]]
+    return {"front": front, "more": [deed for deed in deeds if deed not in front]}
 
 
 @register.inclusion_tag("fleet/parts/foot.html", takes_context=True)
