@@ -4,7 +4,7 @@ The SQL is compiled from the ORM's own querysets, once: compiling costs more tha
 hoses of one machine. What it is asked for is then filled in.
 """
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
 from functools import lru_cache
@@ -94,16 +94,25 @@ def coded(path: str, codes: Codes) -> Expression:
     return Case(empty, *whens, default=Value(0), output_field=BigIntegerField())
 
 
+@dataclass(frozen=True)
+class Ready:
+    """A statement as its database takes it, the params to fill in, and each query's columns."""
+
+    sql: str
+    params: tuple[Any, ...]
+    widths: tuple[int, ...]
+    using: str
+
+
 def read_columns(query: Query, some: Some, codes: Codes = ()) -> Ints:
     """The whole-number columns of a query for some ids, shape (n, columns), in no stated order.
 
     PostgreSQL sends all rows as one binary value, because unpacking row by row costs more than the
     query; SQLite's rows go straight into the array. No row passes through a model.
     """
-    sql, params, width, using = _compiled(query, some.ids is not None, codes)
-    connection = connections[using]
-    filled = _filled(params, some, connection.vendor)
-    return _numbers(fetch_raw(connection, sql, filled, width), width)
+    ready = _ready((query,), some.ids is not None, codes)
+    connection, width = connections[ready.using], ready.widths[0]
+    return _numbers(fetch_raw(connection, ready.sql, _filled(ready, some)), width)
 
 
 def read_together(queries: tuple[Query, ...], some: Some, codes: Codes) -> list[Ints]:
@@ -113,99 +122,102 @@ def read_together(queries: tuple[Query, ...], some: Some, codes: Codes) -> list[
     place and filled up to the width of the widest. SQLite is in this process: it answers several
     short questions sooner than one long one.
     """
-    sql, params, widths, using = _compiled_together(queries, codes)
-    connection = connections[using]
-    if connection.vendor != "postgresql":
+    using = _compiled(queries[0], True, codes)[3]
+    if connections[using].vendor != "postgresql":
         return [read_columns(query, some, codes) for query in queries]
-    width = max(widths) + 1
-    filled = _filled(params, some, connection.vendor)
-    table = _numbers(fetch_raw(connection, sql, filled, width, keep_plan=True), width)
-    return [table[table[:, 0] == at, 1 : own + 1] for at, own in enumerate(widths)]
+    ready = _ready(queries, True, codes)
+    width, filled = max(ready.widths) + 1, _filled(ready, some)
+    raw = fetch_raw(connections[using], ready.sql, filled, keep_plan=True)
+    table = _numbers(raw, width)
+    return [table[table[:, 0] == at, 1 : own + 1] for at, own in enumerate(ready.widths)]
 
 
-@lru_cache(maxsize=64)
-def _compiled_together(
-    queries: tuple[Query, ...], codes: Codes
-) -> tuple[str, tuple[Any, ...], tuple[int, ...], str]:
-    told = [_compiled(query, True, codes) for query in queries]
+@lru_cache(maxsize=256)
+def _ready(queries: tuple[Query, ...], named: bool, codes: Codes) -> Ready:
+    told = [_compiled(query, named, codes) for query in queries]
     widths = tuple(width for _, _, width, _ in told)
-    rows = " UNION ALL ".join(
-        f"SELECT {at}, q{at}.*{', 0' * (max(widths) - width)} FROM ({sql}) AS q{at}"
-        for at, (sql, _, width, _) in enumerate(told)
-    )
     params = tuple(param for _, own, *_ in told for param in own)
-    return rows, params, widths, told[0][3]
+    sql, *_, using = told[0]
+    if connections[using].vendor != "postgresql":
+        return Ready(sql.replace("%s", "?"), params, widths, using)
+    if len(told) > 1:
+        sql = " UNION ALL ".join(
+            f"SELECT {at}, q{at}.*{', 0' * (max(widths) - width)} FROM ({sql}) AS q{at}"
+            for at, (sql, _, width, _) in enumerate(told)
+        )
+    columns = [f"c{at}" for at in range(max(widths) + (len(told) > 1))]
+    sent = "||".join(f"int8send({column}::int8)" for column in columns)
+    packed = f"SELECT string_agg({sent}, ''::bytea) FROM ({sql}) AS t({', '.join(columns)})"
+    return Ready(*_in_postgresqls_marks(packed, params), widths, using)
+
+
+def _in_postgresqls_marks(sql: str, params: tuple[Any, ...]) -> tuple[str, tuple[Any, ...]]:
+    """`$1`, `$2` … for `%s`: the driver's own way from one to the other costs a statement's time.
+
+    The ids, which may stand in many places, are sent once.
+    """
+    first, *parts = sql.split("%s")
+    sent: list[Any] = [_IDS] if _IDS in params else []
+    for param, at in zip(params, range(len(parts)), strict=True):
+        if param != _IDS:
+            sent.append(param)
+        parts[at] = f"${1 if param == _IDS else len(sent)}{parts[at]}"
+    return (first + "".join(parts)).replace("%%", "%"), tuple(sent)
 
 
 @lru_cache(maxsize=256)
 def _compiled(query: Query, named: bool, codes: Codes) -> tuple[str, tuple[Any, ...], int, str]:
+    """The SQL with `%s` for each param, its constant numbers written in."""
     queryset, names = query(Wanted(named), codes)
     using = queryset.db
     wanted = queryset.order_by().values_list(*names)
     sql, params = wanted.query.get_compiler(using=using).as_sql()
-    mark = "%s" if connections[using].vendor == "postgresql" else "?"
-    sql, left = _with_numbers(sql, params, mark)
-    return sql, left, len(names), using
-
-
-def _with_numbers(sql: str, params: Sequence[Any], mark: str) -> tuple[str, tuple[Any, ...]]:
-    """A statement with its constant numbers written in, and the params that are left."""
     first, *parts = sql.split("%s")
-    left = [p for p in params if not isinstance(p, int) or p in {_LOW, _HIGH}]
-    marks = (
-        mark if not isinstance(param, int) or param in {_LOW, _HIGH} else str(int(param))
-        for param in params
-    )
-    return first + "".join(f"{m}{part}" for m, part in zip(marks, parts, strict=True)), tuple(left)
+    asked = [not isinstance(param, int) or param in {_LOW, _HIGH} for param in params]
+    marks = ("%s" if ask else str(int(p)) for p, ask in zip(params, asked, strict=True))
+    whole = first + "".join(f"{mark}{part}" for mark, part in zip(marks, parts, strict=True))
+    left = tuple(param for param, ask in zip(params, asked, strict=True) if ask)
+    return whole, left, len(names), using
 
 
-def _filled(params: tuple[Any, ...], some: Some, vendor: str) -> list[Any]:
+def _filled(ready: Ready, some: Some) -> list[Any]:
     ids = ",".join(map(str, some.ids or ()))
+    on_postgresql = connections[ready.using].vendor == "postgresql"
     values = {
         _LOW: some.low,
         _HIGH: some.high,
-        _IDS: f"{{{ids}}}" if vendor == "postgresql" else f"[{ids}]",
+        _IDS: f"{{{ids}}}" if on_postgresql else f"[{ids}]",
     }
-    return [values.get(param, param) for param in params]
+    return [values.get(param, param) for param in ready.params]
 
 
-def fetch_raw(
-    connection: Any, sql: str, params: Any, width: int, *, keep_plan: bool = False
-) -> Any:
+def fetch_raw(connection: Any, sql: str, params: Any, *, keep_plan: bool = False) -> Any:
     """What the database sends: rows from SQLite, one run of bytes from PostgreSQL.
 
     `keep_plan`: the statement comes again and again and its plan never hangs on its values.
     """
     if connection.vendor == "postgresql":
-        return _bytes_from_postgresql(connection, sql, params, width, keep_plan)
+        with bound_cursor(connection, dollars=True) as cursor:
+            cursor.execute(sql, params, binary=True, prepare=keep_plan)
+            found = cursor.fetchone()
+        return found[0] if found and found[0] is not None else b""
     connection.ensure_connection()
     with connection.wrap_database_errors:
         # Past Django's cursor: to put its marks into so long a statement takes longer than to run.
         return connection.connection.execute(sql, params).fetchall()
 
 
-def _bytes_from_postgresql(
-    connection: Any, sql: str, params: Any, width: int, keep_plan: bool
-) -> bytes:
-    columns = [f"c{i}" for i in range(width)]
-    sent = "||".join(f"int8send({column}::int8)" for column in columns)
-    packed = f"SELECT string_agg({sent}, ''::bytea) FROM ({sql}) AS t({', '.join(columns)})"
-    with bound_cursor(connection) as cursor:
-        cursor.execute(packed, params, binary=True, prepare=keep_plan)
-        found = cursor.fetchone()
-    return found[0] if found and found[0] is not None else b""
-
-
 @contextmanager
-def bound_cursor(connection: Any) -> Iterator[Any]:
+def bound_cursor(connection: Any, *, dollars: bool = False) -> Iterator[Any]:
     """A cursor of PostgreSQL that sends values apart from the statement, so that plans are kept.
 
-    Its errors are Django's.
+    `dollars`: the statement has PostgreSQL's own marks. Its errors are Django's.
     """
     import psycopg
 
     connection.ensure_connection()
-    with connection.wrap_database_errors, psycopg.Cursor(connection.connection) as cursor:
+    kind = psycopg.RawCursor if dollars else psycopg.Cursor
+    with connection.wrap_database_errors, kind(connection.connection) as cursor:
         yield cursor
 
 

@@ -14,12 +14,10 @@ same forty rows by their machine, in a transaction of its own too. Both are comm
 import datetime as dt
 import os
 import statistics
-import subprocess
 import sys
 import time
 from collections.abc import Callable
 from functools import partial
-from pathlib import Path
 from typing import Any
 from unittest import mock
 
@@ -36,6 +34,7 @@ from scheduling.actions.tallies import (
 )
 from scheduling.models import Due
 from scheduling.queries import fast_columns
+from tests.benchmarks.alone import in_a_process_of_its_own, peak_memory
 
 ON_REGISTER = True
 SPOIL = "UPDATE scheduling_due SET fingerprint = fingerprint + 1, due_on = due_on + 1 WHERE "
@@ -44,7 +43,7 @@ SPOIL = "UPDATE scheduling_due SET fingerprint = fingerprint + 1, due_on = due_o
 def main() -> None:
     if os.environ.get("BENCH_ALONE"):
         refresh_all()
-        _say(_memory())
+        _say(peak_memory())
         return
     rounds = int(os.environ.get("BENCH_ROUNDS", "5"))
     refresh_all()
@@ -53,25 +52,10 @@ def main() -> None:
     _say(f"{hoses:,} hoses, {rounds} rounds, medians")
     _one_machine()
     _spoil("1 = 1")
-    _say(f"{'peak memory of a process that does it':42}{_alone():>10}")
+    _say(f"{'peak memory of a process that does it':42}{in_a_process_of_its_own('bench_dues'):>10}")
     whole = _whole_runs(hoses, rounds)
     _naive(whole, hoses)
     recount_tallies()
-
-
-def _alone() -> str:
-    """A process of its own that runs nothing but one whole run of changed rows."""
-    command = [sys.executable, "-m", "tests.benchmarks", "--one", "bench_dues"]
-    run = subprocess.run(
-        command, env={**os.environ, "BENCH_ALONE": "1"}, capture_output=True, text=True, check=True
-    )
-    return run.stdout.strip().splitlines()[-1]
-
-
-def _memory() -> str:
-    status = Path("/proc/self/status").read_text()
-    peak = next(line for line in status.splitlines() if line.startswith("VmHWM"))
-    return f"{int(peak.split()[1]) / 1024:,.0f} MB"
 
 
 def _whole_runs(hoses: int, rounds: int) -> float:
@@ -100,7 +84,7 @@ class _Floor:
     """The reads and writes of one full run, taken down, and replayed without the work between."""
 
     def __init__(self) -> None:
-        self.reads: list[tuple[str, Any, int]] = []
+        self.reads: list[tuple[str, Any]] = []
         self.writes: list[Any] = []
         self.tallies: list[Any] = []
         self.seconds: list[float] = []
@@ -108,9 +92,9 @@ class _Floor:
         self.to = due_rows.writers(connection.vendor)
         fetch, change = fast_columns.fetch_raw, self.to.change
 
-        def noted(connection: Any, sql: str, params: Any, width: int) -> Any:
-            self.reads.append((sql, params, width))
-            return fetch(connection, sql, params, width)
+        def noted(connection: Any, sql: str, params: Any) -> Any:
+            self.reads.append((sql, params))
+            return fetch(connection, sql, params)
 
         def written(cursor: Any, rows: Any) -> int:
             self.writes.append(rows)
@@ -133,8 +117,8 @@ class _Floor:
         self.seconds.append(reading + sum(map(self._write, self.writes, self.tallies)))
 
     def _read(self) -> None:
-        for sql, params, width in self.reads:
-            fast_columns.fetch_raw(connection, sql, params, width)
+        for sql, params in self.reads:
+            fast_columns.fetch_raw(connection, sql, params)
 
     def _write(self, rows: Any, tally: Any) -> float:
         prebuilt = self.to.ready(rows)
