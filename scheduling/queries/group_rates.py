@@ -154,7 +154,7 @@ def _keys(told: Iterable[Any]) -> set[str]:
 
 def _stays(scope: LossScope, period: Period) -> "QuerySet[Stay]":
     """Installations that touch the period, as far as the register knew of them."""
-    stays = Stay.objects.visible_to(scope.person).filter(place="position")
+    stays = scope.rows(Stay).filter(place="position")
     ended = Q(to_on=None) | Q(to_on__gt=period.from_on)
     begun = Q(from_earliest_on=None) | Q(from_earliest_on__lte=period.to_on)
     found = stays.filter(ended, begun, assembly__known_from_on__lte=period.to_on)

@@ -68,7 +68,7 @@ def downtimes_of(
 ) -> Page[DownLine]:
     """Times down that touch a period, the latest first."""
     touching = Q(from_at__lt=period.ends_at) & (Q(to_at=None) | Q(to_at__gt=period.begins_at))
-    found = Downtime.objects.visible_to(scope.person).filter(touching)
+    found = scope.rows(Downtime).filter(touching)
     found = found.filter(of_scope(scope, machine="machine")).select_related("machine__site")
     page = page_of(found, order=BY_START, after=after, size=size)
     return Page(tuple(_down_line(one, now) for one in page.rows), page.after)
@@ -93,7 +93,7 @@ def off_machines(
     scope: LossScope, period: Period, *, after: tuple[object, ...] | None, size: int
 ) -> Page[OffLine]:
     """Hoses that came off for cause in a period: in time, found bad, recalled or failed."""
-    found = Stay.objects.visible_to(scope.person).filter(
+    found = scope.rows(Stay).filter(
         place="position",
         is_open=False,
         to_on__gte=period.from_on,

@@ -23,11 +23,19 @@ from scheduling.models import DueTally, Failure
 
 @dataclass(frozen=True, slots=True)
 class LossScope:
-    """Which part of the register: a person's sites, one of them, one class of machine."""
+    """Which part of the register: a person's sites, one of them, one class of machine.
 
-    person: Person
+    Without a person it is the register's own: for what is kept for everyone, never for a page.
+    """
+
+    person: Person | None
     site_id: int | None = None
     machine_class_id: int | None = None
+
+    def rows(self, model: Any) -> "QuerySet[Any]":
+        """The rows of a table that the person may see."""
+        found: QuerySet[Any] = model.objects.all()
+        return found if self.person is None else model.objects.visible_to(self.person)
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,9 +66,7 @@ def zone_of(person: Person) -> str:
 
 def failures_in(scope: LossScope, period: Period) -> "QuerySet[Failure]":
     """The failures of a scope and period."""
-    found = Failure.objects.visible_to(scope.person).filter(
-        failed_on__gte=period.from_on, failed_on__lte=period.to_on
-    )
+    found = scope.rows(Failure).filter(failed_on__gte=period.from_on, failed_on__lte=period.to_on)
     return found.filter(of_scope(scope, machine="machine"))
 
 
@@ -175,7 +181,7 @@ def spells_in(scope: LossScope, period: Period, *, now: dt.datetime) -> Spells:
     """The times down that touch a period; an open one runs until now."""
     ends_at = min(period.ends_at, now)
     touching = Q(from_at__lt=ends_at) & (Q(to_at=None) | Q(to_at__gt=period.begins_at))
-    found = Downtime.objects.visible_to(scope.person).filter(touching)
+    found = scope.rows(Downtime).filter(touching)
     rows = found.filter(of_scope(scope, machine="machine")).values_list(
         "machine_id", "from_at", "to_at", "planned", "cost_per_hour_minor"
     )
@@ -208,7 +214,7 @@ class Changes:
 
 def changes_in(scope: LossScope, period: Period) -> Changes:
     """Hoses changed in time or found bad, beside those that failed."""
-    off = Stay.objects.visible_to(scope.person).filter(
+    off = scope.rows(Stay).filter(
         place="position", is_open=False, to_on__gte=period.from_on, to_on__lte=period.to_on
     )
     found = off.filter(of_scope(scope, machine="position__machine")).aggregate(
@@ -226,7 +232,7 @@ def dues_over(scope: LossScope, *, today: dt.date) -> tuple[int, int] | None:
     if scope.machine_class_id is not None:
         return None
     asked = Q() if scope.site_id is None else Q(site_id=scope.site_id)
-    rows = DueTally.objects.visible_to(scope.person).filter(asked).values_list("cells", flat=True)
+    rows = scope.rows(DueTally).filter(asked).values_list("cells", flat=True)
     cells = np.concatenate([no_cells(), *(unpacked(bytes(stored)) for stored in rows)])
     day = (today - EPOCH).days
     return counts_on(cells, day, day + SOON_DAYS).over, int(cells[:, 2].sum())

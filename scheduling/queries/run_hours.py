@@ -66,7 +66,7 @@ def counter_runs(
 
 def _spans(scope: LossScope, period: Period, counts: str | None) -> dict[tuple[int, str], Span]:
     counting = Q(doubt="") | Q(accepted_at__isnull=False)
-    readings = HourReading.objects.visible_to(scope.person).filter(
+    readings = scope.rows(HourReading).filter(
         counting,
         of_scope(scope, machine="meter__machine"),
         set_aside_at=None,
@@ -88,7 +88,7 @@ def _spans(scope: LossScope, period: Period, counts: str | None) -> dict[tuple[i
 def _runs(
     scope: LossScope, period: Period, counts: str | None, spans: dict[tuple[int, str], Span]
 ) -> Iterator[CounterRun]:
-    machines = Machine.objects.visible_to(scope.person)
+    machines = scope.rows(Machine)
     asked = Q() if scope.site_id is None else Q(site_id=scope.site_id)
     if scope.machine_class_id is not None:
         asked &= Q(machine_class_id=scope.machine_class_id)

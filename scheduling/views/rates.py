@@ -16,7 +16,7 @@ from scheduling.forms.report import RatesForm
 from scheduling.queries.group_rates import MACHINE_HOURS, By, group_rates, words_of
 from scheduling.queries.losses import zone_of
 
-MOST, DRAWN = 40, 12
+DRAWN = 12
 
 
 @politely
@@ -32,17 +32,15 @@ def rates(request: HttpRequest) -> HttpResponse:
         by, scope = By(form.cleaned_data["by"]), form.scope()
         found = group_rates(scope, form.period(zone_of(person)), by)
         told = side_by_side(found.groups)
-        shown = told.lines[:MOST]
-        words = words_of(by, [line.key for line in shown])
+        words = words_of(by, [line.key for line in told.lines])
         context |= {
             "found": found,
             "told": told,
             "scope_words": form.scope_words(),
             "lines": [
                 {"line": one, "words": words.get(one.key, "gone"), "link": _link(by, one, request)}
-                for one in shown
+                for one in told.lines
             ],
-            "more": len(told.lines) - len(shown),
             "hours": "machine hours" if by in MACHINE_HOURS else "hose-hours",
             "picture": _picture(told, words, by),
         }
@@ -66,7 +64,7 @@ def _picture(told: SideBySide, words: Mapping[str, str], by: By) -> str:
         GroupRate(
             words.get(one.key, one.key), one.rate.rate, one.rate.low, one.rate.high, one.drawn
         )
-        for one in told.lines[:MOST]
+        for one in told.lines
         if one.rate is not None
     ][:DRAWN]
     if not drawn or told.all_of_them is None:

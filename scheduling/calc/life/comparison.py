@@ -42,18 +42,21 @@ class GroupLine:
 
 @dataclass(frozen=True, slots=True)
 class SideBySide:
-    """All groups, those with most failures first, the rate of them all, and what to beware of."""
+    """Groups, those with most failures first, how many more there are than were asked for, the
+    rate of all of them, and what to beware of."""
 
     lines: tuple[GroupLine, ...]
+    more: int
     all_of_them: Rate | None
     beware: tuple[str, ...]
 
 
-def side_by_side(groups: Sequence[Group]) -> SideBySide:
+def side_by_side(groups: Sequence[Group], *, most: int = 40) -> SideBySide:
     """Each group's rate with exact limits, drawn toward the fleet, and against all the others.
 
-    Hours are hours at risk. Source of the parts: `calc/life/rates.py`; below 5 failures a group
-    is called few (the project's own choice).
+    The `most` groups with most failures are told; all of them count. Hours are hours at risk.
+    Source of the parts: `calc/life/rates.py`; below 5 failures a group is called few (the
+    project's own choice).
 
     >>> found = side_by_side([Group("a", 12, 1000.0), Group("b", 3, 4000.0), Group("c", 4, 3000.0)])
     >>> [line.stands_out for line in found.lines]
@@ -65,9 +68,9 @@ def side_by_side(groups: Sequence[Group]) -> SideBySide:
     at_risk = [one for one in ordered if one.hours > 0]
     events, hours = sum(one.events for one in at_risk), sum(one.hours for one in at_risk)
     drawn = _drawn(at_risk)
-    lines = tuple(_line(one, events, hours, drawn.get(one.key)) for one in ordered)
+    lines = tuple(_line(one, events, hours, drawn.get(one.key)) for one in ordered[:most])
     whole = _per_thousand(poisson_rate(events, hours)) if hours > 0 else None
-    return SideBySide(lines, whole, tuple(_beware(at_risk, events)))
+    return SideBySide(lines, len(ordered) - len(lines), whole, tuple(_beware(at_risk, events)))
 
 
 def _drawn(groups: Sequence[Group]) -> dict[str, float]:

@@ -1,5 +1,6 @@
 """Failure rates: exact limits, one against another, and small groups drawn toward the fleet."""
 
+from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
@@ -144,8 +145,9 @@ def shrink_rates(events: ArrayLike, exposures: ArrayLike) -> Shrunk:
     fleet = float(counts.sum() / times.sum())
     if _scatter(counts, times, fleet) <= 0:
         return Shrunk(np.full(len(counts), fleet), float("inf"), float("inf"))
+    likelihood = _marginal(counts, times)
     found = minimize(
-        lambda at: -_marginal(np.exp(at[0]), np.exp(at[1]), counts, times),
+        lambda at: -likelihood(float(np.exp(at[0])), float(np.exp(at[1]))),
         np.array([0.0, -np.log(fleet)]),
         method="Nelder-Mead",
         options={"xatol": 1e-9, "fatol": 1e-11, "maxiter": 5000},
@@ -161,8 +163,15 @@ def _scatter(counts: Floats, times: Floats, fleet: float) -> float:
     return float(((counts - fleet * times) ** 2 - counts).sum())
 
 
-def _marginal(shape: float, rate: float, counts: Floats, times: Floats) -> float:
-    """The log likelihood of the counts under a gamma prior (negative binomial)."""
-    whole = gammaln(shape + counts) - gammaln(shape) - gammaln(counts + 1)
-    share = np.log(rate / (rate + times))
-    return float((whole + shape * share + counts * np.log(times / (rate + times))).sum())
+def _marginal(counts: Floats, times: Floats) -> Callable[[float, float], float]:
+    """The log likelihood of the counts under a gamma prior (negative binomial), less what no
+    prior changes, as a function of its shape and rate. Equal counts are weighed together."""
+    values, many = np.unique(counts, return_counts=True)
+
+    def at(shape: float, rate: float) -> float:
+        logs = np.log(rate + times)
+        whole = float(many @ gammaln(shape + values)) - len(counts) * float(gammaln(shape))
+        prior = shape * (len(counts) * float(np.log(rate)) - float(logs.sum()))
+        return whole + prior - float(counts @ logs)
+
+    return at

@@ -67,6 +67,12 @@ def test_no_group_at_all_is_nothing() -> None:
     assert (found.lines, found.all_of_them, found.beware) == ((), None, ())
 
 
+def test_groups_beyond_those_told_still_count_among_the_others() -> None:
+    found = side_by_side(GROUPS, most=1)
+    assert (len(found.lines), found.more) == (1, 2)
+    assert found.lines == side_by_side(GROUPS).lines[:1]
+
+
 def test_where_the_others_never_failed_the_ratio_has_no_upper_end() -> None:
     line = side_by_side([Group("a", 9, 100.0), Group("b", 0, 900.0)]).lines[0]
     assert "any number of times" in line.against
