@@ -5,6 +5,7 @@ from typing import Any
 
 from fleet.actions.errand_kinds import register_errand, register_sweep
 from fleet.actions.errands import ErrandRun
+from scheduling.actions.loss_tallies import keep_losses
 from scheduling.actions.nudges import STALE_DUES, see_to_marks
 from scheduling.actions.stale import refresh_everything, work_off_marks
 from scheduling.actions.tallies import put_tallies_together, recount_tallies
@@ -21,6 +22,12 @@ def sweep_stale_dues(at: dt.datetime) -> None:
 def sweep_tallies(_at: dt.datetime) -> None:
     """Put together what the changes since the last sweep added to each site's counts."""
     put_tallies_together()
+
+
+@register_sweep("losses of the last quarter")
+def sweep_losses(at: dt.datetime) -> None:
+    """Work out anew what the losses of each site came to, where that is an hour old."""
+    keep_losses(at=at)
 
 
 @register_errand("refresh dues", daily=True)

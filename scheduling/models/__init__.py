@@ -4,6 +4,7 @@ from .catch_up import CatchUpLine, CatchUpPlan
 from .dues import Due, DueTally, StaleMark
 from .failures import Failure, FailurePhoto, LifeStudy
 from .inspections import Finding, Inspection, InspectionPhoto, Round
+from .losses import LossTally
 from .recalls import Recall
 from .rules import Exemption, LifeRule, LifeRuleRevision
 
@@ -21,6 +22,7 @@ __all__ = [
     "LifeRule",
     "LifeRuleRevision",
     "LifeStudy",
+    "LossTally",
     "Recall",
     "Round",
     "StaleMark",

@@ -204,6 +204,22 @@ def spells_in(scope: LossScope, period: Period, *, now: dt.datetime) -> Spells:
     )
 
 
+def lost_minor(spells: Spells, begins_at: dt.datetime, ends_at: dt.datetime) -> int:
+    """What the unplanned hours cost: each machine's hours at the dearest of its spells' prices.
+
+    Spells that overlap on one machine count once, so only one price can stand for them.
+    """
+    down = spells.down(begins_at, ends_at)
+    if not len(down.machines):
+        return 0
+    place = np.searchsorted(down.machines, spells.machine)
+    known = (place < len(down.machines)) & ~spells.planned
+    place = np.where(known, place, 0)
+    price = np.zeros(len(down.machines), dtype=np.int64)
+    np.maximum.at(price, place[known], spells.cost_per_hour[known])
+    return int((down.unplanned_s * price).sum() // 3600)
+
+
 @dataclass(frozen=True, slots=True)
 class Changes:
     """Hoses that came off machines in a period, by why."""

@@ -46,32 +46,37 @@ def _estimated(found: Gathered) -> str:
 
 
 def _rate(found: Gathered) -> Figure:
-    words, unit = "Failures per 1,000 machine hours", ""
-    formula = (
-        "Failures ÷ machine hours × 1,000; limits exact for a Poisson count (chi-square, 95 %)."
-    )
-    if found.run.hours <= 0:
-        return Figure("rate", words, None, unit, 2, why="No machine hour is known in this period.")
-    rate = poisson_rate(found.sums.failures, float(found.run.hours))
+    now = (found.sums.failures, float(found.run.hours))
+    return rate_figure(now, (found.before.failures, float(found.run_before.hours)))
+
+
+def rate_figure(now: tuple[int, float], before: tuple[int, float]) -> Figure:
+    """Failures in 1,000 machine hours with limits, and against the period before in words.
+
+    Parameters: failures and machine hours of this period and of the one before.
+    """
+    words = "Failures per 1,000 machine hours"
+    if now[1] <= 0:
+        return Figure("rate", words, None, "", 2, why="No machine hour is known in this period.")
+    rate = poisson_rate(*now)
     return Figure(
         "rate",
         words,
         _decimal(rate.rate * PER, 2),
-        unit,
+        "",
         2,
         _decimal(rate.low * PER, 2),
         _decimal(rate.high * PER, 2),
-        formula=formula,
-        note=_trend(found),
+        formula="Failures ÷ machine hours × 1,000; limits exact for a Poisson count (chi-square, "
+        "95 %).",
+        note=_trend(now, before),
     )
 
 
-def _trend(found: Gathered) -> str:
+def _trend(now: tuple[int, float], before: tuple[int, float]) -> str:
     """This period's rate against the one before, in words."""
-    now, before = found.sums.failures, found.before.failures
-    hours, hours_before = float(found.run.hours), float(found.run_before.hours)
     try:
-        ratio = compare_rates((now, hours), (before, hours_before))
+        ratio = compare_rates(now, before)
     except StudyRefused as refused:
         return f"Against the period before: {refused.sentence[0].lower()}{refused.sentence[1:]}"
     limits = f"{ratio.low:.2f} to {ratio.high:.2f} times, p {ratio.p_value:.3f}"
@@ -129,7 +134,7 @@ def _down(found: Gathered) -> Iterator[Figure]:
     yield Figure(
         "down_planned_share",
         "Planned share of time down",
-        _share(found.planned_h, total),
+        share(found.planned_h, total),
         "%",
         formula="Planned ÷ all time down.",
         why="" if total else "No machine was down in this period.",
@@ -171,7 +176,7 @@ def _planned(found: Gathered) -> Iterator[Figure]:
     yield Figure(
         "changed_share",
         "Hoses changed before they failed",
-        _share(Decimal(found.changes.planned), Decimal(off)),
+        share(Decimal(found.changes.planned), Decimal(off)),
         "%",
         formula=f"Changed in time, found bad or recalled ÷ all that came off for cause: "
         f"{found.changes.planned:,} of {off:,}.",
@@ -188,7 +193,7 @@ def _overdue(found: Gathered) -> Figure:
     return Figure(
         "overdue_share",
         words,
-        _share(Decimal(over), Decimal(known)),
+        share(Decimal(over), Decimal(known)),
         "%",
         1,
         formula=f"Overdue today: {over:,} of {known:,} hoses with a due date or without.",
@@ -212,7 +217,7 @@ def _decimal(value: float, places: int) -> Decimal:
     return Decimal(repr(value)).quantize(Decimal(1).scaleb(-places))
 
 
-def _share(part: Decimal, whole: Decimal) -> Decimal | None:
+def share(part: Decimal, whole: Decimal) -> Decimal | None:
     return None if not whole else (100 * part / whole).quantize(Decimal("0.1"))
 
 

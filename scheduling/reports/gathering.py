@@ -5,8 +5,6 @@ from dataclasses import dataclass
 from decimal import Decimal
 from itertools import pairwise
 
-import numpy as np
-
 from fleet.calc.downtime import Down
 from scheduling.queries.losses import (
     Changes,
@@ -19,6 +17,7 @@ from scheduling.queries.losses import (
     changes_in,
     dues_over,
     failure_sums,
+    lost_minor,
     spells_in,
     worst_places,
 )
@@ -81,24 +80,8 @@ def gathered(scope: LossScope, period: Period, *, today: dt.date, now: dt.dateti
         causes=by_cause_and_mode(scope, period),
         worst=worst_places(scope, period),
         dues=dues_over(scope, today=today),
-        lost_minor=_lost(spells, period.begins_at, ends_at),
+        lost_minor=lost_minor(spells, period.begins_at, ends_at),
     )
-
-
-def _lost(spells: Spells, begins_at: dt.datetime, ends_at: dt.datetime) -> int:
-    """What the unplanned hours cost: each machine's hours at the dearest of its spells' prices.
-
-    Spells that overlap on one machine count once, so only one price can stand for them.
-    """
-    down = spells.down(begins_at, ends_at)
-    if not len(down.machines):
-        return 0
-    place = np.searchsorted(down.machines, spells.machine)
-    known = (place < len(down.machines)) & ~spells.planned
-    place = np.where(known, place, 0)
-    price = np.zeros(len(down.machines), dtype=np.int64)
-    np.maximum.at(price, place[known], spells.cost_per_hour[known])
-    return int((down.unplanned_s * price).sum() // HOUR)
 
 
 def _hours(seconds: int) -> Decimal:

@@ -131,7 +131,11 @@ def _lists(request: HttpRequest) -> dict[str, str]:
     """The address behind each figure, with the same period and scope."""
     query = request.GET.copy()
     query.pop("after", None)
-    asked = f"?{query.urlencode()}" if query else ""
+    return report_lists(f"?{query.urlencode()}" if query else "")
+
+
+def report_lists(asked: str) -> dict[str, str]:
+    """The addresses of the lists; `asked` is the query of period and scope."""
     failures = reverse("scheduling:report_failures") + asked
     down = reverse("scheduling:report_downtimes") + asked
     return {
