@@ -57,6 +57,19 @@ class Period:
         ends = self.from_on - dt.timedelta(1)
         return Period(self.from_on - span, ends, self.begins_at - span, self.begins_at)
 
+    def parts(self, number: int) -> tuple["Period", ...]:
+        """So many parts of about one length, the first days first; one where it is too short."""
+        if self.days < 2 * number:
+            return (self,)
+        edges = [self.from_on + dt.timedelta(self.days * n // number) for n in range(number + 1)]
+        starts = [
+            dt.datetime.combine(day, dt.time(0), tzinfo=self.begins_at.tzinfo) for day in edges
+        ]
+        return tuple(
+            Period(edges[n], edges[n + 1] - dt.timedelta(1), starts[n], starts[n + 1])
+            for n in range(number)
+        )
+
 
 def zone_of(person: Person) -> str:
     """The time zone in which a report's days begin: that of the first of the person's sites."""
@@ -119,6 +132,12 @@ def by_cause_and_mode(scope: LossScope, period: Period) -> list[tuple[str, str, 
     """Failures by cause and mode: (cause, mode, how many)."""
     rows = failures_in(scope, period).order_by().values_list("cause", "mode")
     return [(cause, mode, number) for cause, mode, number in rows.annotate(n=Count("pk"))]
+
+
+def failures_by_day(scope: LossScope, period: Period) -> dict[dt.date, int]:
+    """How many failed on each day on which any did."""
+    rows = failures_in(scope, period).order_by().values_list("failed_on")
+    return dict(rows.annotate(n=Count("pk")))
 
 
 @dataclass(frozen=True, slots=True)

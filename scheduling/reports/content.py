@@ -2,10 +2,18 @@
 
 import datetime as dt
 from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from decimal import Decimal
 
-from scheduling.calc.charts.bars import Bar, Month, months_scene, pareto_scene
+from scheduling.calc.charts.bars import (
+    Bar,
+    Limits,
+    Month,
+    limits_scene,
+    months_scene,
+    pareto_scene,
+)
+from scheduling.calc.life.rates import poisson_rate
 from scheduling.calc.report import (
     Cell,
     Column,
@@ -17,7 +25,7 @@ from scheduling.calc.report import (
     small_number_warning,
 )
 from scheduling.models import Failure
-from scheduling.reports.figures import figures
+from scheduling.reports.figures import PER, figures
 from scheduling.reports.gathering import Gathered
 
 LABELS = dict(Failure.Cause.choices)
@@ -74,11 +82,24 @@ def _pictures(found: Gathered) -> list[Picture]:
             months_scene(months, ["unplanned", "planned"], unit="hours down", title="Time down"),
         )
     ]
+    rates = list(_rates(found))
+    if len(rates) > 1:
+        scene = limits_scene(rates, unit="failures in 1,000 machine hours", title="Failure rate")
+        drawn.append(Picture("rates", "Failures per 1,000 machine hours, part by part", scene))
     bars = [Bar(words, count) for words, count in _by_cause(found)]
     if bars:
         scene = pareto_scene(bars, unit="failures", title="Failures by cause")
         drawn.append(Picture("causes", "Failures by cause, the most frequent first", scene))
     return drawn
+
+
+def _rates(found: Gathered) -> Iterator[Limits]:
+    """The rate of each part of the period, from its first day, with its limits."""
+    for part in found.parts:
+        if part.hours > 0:
+            rate = poisson_rate(part.failures, float(part.hours))
+            words = f"from {part.period.from_on.day} {part.period.from_on:%b %y}"
+            yield Limits(words, *(PER * one for one in (rate.rate, rate.low, rate.high)))
 
 
 def _by_cause(found: Gathered) -> list[tuple[str, int]]:

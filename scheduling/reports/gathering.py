@@ -17,6 +17,7 @@ from scheduling.queries.losses import (
     changes_in,
     dues_over,
     failure_sums,
+    failures_by_day,
     lost_minor,
     spells_in,
     worst_places,
@@ -24,6 +25,16 @@ from scheduling.queries.losses import (
 from scheduling.queries.run_hours import HoursRun, hours_run
 
 HOUR = 3600
+PARTS = 4
+
+
+@dataclass(frozen=True, slots=True)
+class Part:
+    """A part of the period: its days, its failures, and the machine hours run in it."""
+
+    period: Period
+    failures: int
+    hours: Decimal
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,6 +54,7 @@ class Gathered:
     worst: tuple[WorstPlace, ...]
     dues: tuple[int, int] | None
     lost_minor: int
+    parts: tuple["Part", ...]
 
     @property
     def unplanned_h(self) -> Decimal:
@@ -81,6 +93,19 @@ def gathered(scope: LossScope, period: Period, *, today: dt.date, now: dt.dateti
         worst=worst_places(scope, period),
         dues=dues_over(scope, today=today),
         lost_minor=lost_minor(spells, period.begins_at, ends_at),
+        parts=_parts(scope, period),
+    )
+
+
+def _parts(scope: LossScope, period: Period) -> tuple[Part, ...]:
+    by_day = failures_by_day(scope, period)
+    return tuple(
+        Part(
+            part,
+            sum(number for day, number in by_day.items() if part.from_on <= day <= part.to_on),
+            hours_run(scope, part).hours,
+        )
+        for part in period.parts(PARTS)
     )
 
 

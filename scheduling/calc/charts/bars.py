@@ -105,7 +105,7 @@ def _months_words(months: Sequence[Month], names: Sequence[str], unit: str) -> s
 
 
 @dataclass(frozen=True)
-class Figure:
+class Limits:
     """One figure with its limits, for a month or a group."""
 
     words: str
@@ -114,10 +114,10 @@ class Figure:
     high: float
 
 
-def limits_scene(figures: Sequence[Figure], *, unit: str, title: str, places: int = 2) -> Scene:
+def limits_scene(figures: Sequence[Limits], *, unit: str, title: str, places: int = 2) -> Scene:
     """Points with their limits, in order, on one scale from 0.
 
-    >>> limits_scene([Figure("Mar", 1.0, 0.5, 2.0)], unit="per 1000 h", title="Rate").title
+    >>> limits_scene([Limits("Mar", 1.0, 0.5, 2.0)], unit="per 1000 h", title="Rate").title
     'Rate'
     """
     known = [one.high for one in figures if one.high != float("inf")]

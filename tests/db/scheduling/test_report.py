@@ -296,3 +296,25 @@ def test_only_who_may_read_costs_sees_it(name: str, client: Client) -> None:
     assert client.get(address).status_code == 403
     client.force_login(make.person("safety officer", at=site))
     assert client.get(address).status_code == 200
+
+
+def test_the_rate_is_drawn_part_by_part_with_its_own_failures_and_hours() -> None:
+    place = make.position()
+    read(place.machine, FIRST, 1000)
+    read(place.machine, FIRST + dt.timedelta(10), 1030)
+    for day in (0, 0, 58):
+        failed(place, FIRST + dt.timedelta(day))
+    parts = found(manager(place.machine.site)).parts
+    assert [part.failures for part in parts] == [2, 0, 0, 1]
+    assert parts[0].period.from_on == FIRST
+    assert parts[-1].period.to_on == LAST
+    assert sum(part.period.days for part in parts) == 59
+    assert parts[0].hours == Decimal(42)  # 14 days at 3 h, the others at the usual 8
+    assert parts[3].hours == Decimal(120)
+    drawn = {one.key for one in content(manager(place.machine.site)).pictures}
+    assert drawn == {"months", "rates", "causes"}
+
+
+def test_a_short_period_is_one_part() -> None:
+    asked = period(FIRST, FIRST + dt.timedelta(6))
+    assert len(found(manager(make.site()), asked).parts) == 1

@@ -12,7 +12,7 @@ from fleet.pdf.pen import Box, Placed
 from fleet.pdf.picture import draw_scene
 from scheduling.calc.charts.bars import (
     Bar,
-    Figure,
+    Limits,
     Month,
     limits_scene,
     months_scene,
@@ -49,7 +49,7 @@ SCENES = {
     ),
     "no months": months_scene([], ["unplanned", "planned"], unit="hours down", title="Down"),
     "limits": limits_scene(
-        [Figure(name, 0.4, 0.1, 1.6) for name in NAMES], unit="per 1000 h", title="Rate"
+        [Limits(name, 0.4, 0.1, 1.6) for name in NAMES], unit="per 1000 h", title="Rate"
     ),
     "groups": groups_scene(
         [
@@ -69,7 +69,7 @@ SCENES = {
         title="Failures",
     ),
     "open above": limits_scene(
-        [Figure("Mar", 0.0, 0.0, float("inf"))], unit="per 1000 h", title="Rate"
+        [Limits("Mar", 0.0, 0.0, float("inf"))], unit="per 1000 h", title="Rate"
     ),
 }
 
