@@ -12,10 +12,12 @@ from scheduling.calc.calendar import Ints
 from scheduling.calc.tally import moved, no_cells, packed, summed, unpacked
 from scheduling.models import DueTally
 from scheduling.queries.due_columns import STORED
+from scheduling.queries.fast_columns import bound_cursor
 from scheduling.queries.tallies import counted_cells, kept_cells
 
 FEW: Final = 16  # this many rows of a site are read together as quickly as one
 _TABLE: Final = DueTally._meta.db_table
+_ONE_SITE: Final = 2  # a site and its cells: comes again and again
 _KEY: Final = [STORED.index(name) for name in ("site", "kinds", "due_on")]
 
 
@@ -33,9 +35,15 @@ def tally_rows(old: Ints, new: Ints) -> list[int | bytes]:
 
 def write_tally(cursor: Any, rows: list[int | bytes]) -> None:
     """Write what `tally_rows` made."""
-    if rows:
-        marks = ", ".join(["(%s, %s)"] * (len(rows) // 2))
-        cursor.execute(f"INSERT INTO {_TABLE} (site_id, cells) VALUES {marks}", rows)
+    if not rows:
+        return
+    marks = ", ".join(["(%s, %s)"] * (len(rows) // 2))
+    sql = f"INSERT INTO {_TABLE} (site_id, cells) VALUES {marks}"
+    if cursor.db.vendor == "postgresql":
+        with bound_cursor(cursor.db) as bound:
+            bound.execute(sql, rows, prepare=len(rows) == _ONE_SITE)
+    else:
+        cursor.execute(sql, rows)
 
 
 def put_tallies_together(*, most: int = FEW) -> int:

@@ -35,7 +35,7 @@ from scheduling.calc.findings import (
     recheck_column,
     unknown_age_column,
 )
-from scheduling.calc.fingerprint import SEED, mix
+from scheduling.calc.fingerprint import mix, mixed
 from scheduling.calc.hour_triggers import (
     fitting_hours_column,
     inspection_hours_column,
@@ -221,15 +221,14 @@ def _flags(rows: Rows, columns: tuple[TriggerColumn, ...]) -> Ints:
 def _fingerprint(rows: Rows) -> Ints:
     """All that the dates follow from. Hours count only where some rule limits them."""
     inputs, limits = rows.inputs, rows.limits
-    state = np.full(inputs.size, SEED, dtype=np.uint64)
-    for name in _DAY_INPUTS:
-        mix(state, getattr(inputs, name))
-    mix(state, limits.digest[limits.group])
+    columns = [getattr(inputs, name) for name in _DAY_INPUTS]
+    columns.append(limits.digest[limits.group])
     counts_hours = [limits.limit[n] != NONE for n in limits.limit if n.endswith("_tenths")]
     if counts_hours:
         counted = np.logical_or.reduce(counts_hours)[limits.group]
-        for name in _HOUR_INPUTS:
-            mix(state, np.where(counted, getattr(inputs, name), NONE))
+        hours = beside([getattr(inputs, name) for name in _HOUR_INPUTS])
+        columns.extend(np.where(counted, hours, NONE))
+    state = mixed(columns)
     for trigger, until in sorted(rows.until.items()):
         granted = until != NONE
         moved = state.copy()

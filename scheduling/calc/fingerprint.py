@@ -1,5 +1,6 @@
 """One number for all that a set of dates was computed from."""
 
+from collections.abc import Sequence
 from typing import Final
 
 import numpy as np
@@ -10,6 +11,30 @@ from scheduling.calc.calendar import Ints
 SEED: Final = np.uint64(0x4C61796C696E6532)  # "Layline2"; the last figure counts changed meanings
 _FACTOR: Final = np.uint64(0x9E3779B97F4A7C15)  # 2**64 / golden ratio, odd
 _HALF: Final = np.uint64(32)
+_PLACES: Final = (
+    np.arange(1, 129, dtype=np.uint64)[:, None] * np.uint64(0xD1B54A32D192ED03) << np.uint64(1)
+) | np.uint64(1)
+
+
+def mixed(columns: Sequence[Ints]) -> npt.NDArray[np.uint64]:
+    """A number for each row of some columns, shape (n,) each; the order of columns counts.
+
+    Each column is mixed with an odd number of its place, then all are added, mod 2**64.
+
+    >>> first, second = np.array([1, 2]), np.array([2, 1])
+    >>> one, other = mixed([first, second]), mixed([second, first])
+    >>> bool((one != other).all())
+    True
+    """
+    table = np.concatenate(columns).reshape(len(columns), -1).view(np.uint64)
+    table = table ^ SEED
+    table *= _PLACES[: len(columns)]
+    table ^= table >> _HALF
+    table *= _FACTOR
+    state = np.add.reduce(table, axis=0)
+    state ^= state >> _HALF
+    state *= _FACTOR
+    return np.asarray(state ^ (state >> _HALF))
 
 
 def mix(state: npt.NDArray[np.uint64], column: Ints) -> None:

@@ -7,7 +7,7 @@ import numpy as np
 import numpy.typing as npt
 
 from scheduling.calc.calendar import Ints
-from scheduling.calc.fingerprint import SEED, mix
+from scheduling.calc.fingerprint import mixed
 from scheduling.calc.inputs import LIMITS, NONE, DueInputs, RuleTable
 
 _WIDEST: Final = 1 << 16  # joined scope values beyond this are renumbered before the next is joined
@@ -98,10 +98,6 @@ def _strictest(limits: Ints, rules: Ints, matches: npt.NDArray[np.bool_]) -> tup
 
 def _digest(any_rule: Ints, limit: dict[str, Ints], rule: dict[str, Ints]) -> Ints:
     """The limits of each group as one number, for the fingerprint."""
-    digest = np.full(any_rule.size, SEED, dtype=np.uint64)
-    mix(digest, any_rule)
-    absent = np.full(any_rule.size, NONE, dtype=np.int64)
-    for name in LIMITS:
-        mix(digest, limit.get(name, absent))
-        mix(digest, rule.get(name, absent))
-    return digest.view(np.int64)
+    absent = np.broadcast_to(np.int64(NONE), any_rule.shape)
+    told = [column.get(name, absent) for name in LIMITS for column in (limit, rule)]
+    return mixed([any_rule, *told]).view(np.int64)

@@ -121,17 +121,17 @@ def stored_dues(some: Some) -> tuple[Ints, Ints]:
 
 
 def read_one(one: One) -> Read:
-    """All of one machine or assembly, the rules with it: two statements at most on PostgreSQL.
+    """All of one machine or assembly, the rules with it: on PostgreSQL one statement.
 
     The rules that this process kept are used only where the statement says that they still are
     the approved ones, number for number; else they are read anew.
     """
-    ids = hoses_of_machines((one.machine_id,)) if one.machine_id else {one.assembly_id}
-    some = Some(ids=tuple(sorted(ids)))
+    some = Some(ids=(one.machine_id or one.assembly_id,))
+    naming: tuple[Query, ...] = (_on_machines, _due_on_machines) if one.machine_id else ()
     book = kept_rulebook()
     while True:
         asked = (_stored, approved_numbers, exemptions_there, *_asked(book))
-        stored, rules, exempt, *parts = read_together(asked, some, book.texts)
+        stored, rules, exempt, *parts = read_together(asked, some, book.texts, naming)
         if book.holds(rules) and (book.is_whole or not exempt.size):
             return Read(*_stored_in_order(stored), _inputs(parts), book)
         book = rulebook()

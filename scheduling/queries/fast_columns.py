@@ -36,6 +36,7 @@ Codes = tuple[tuple[str, int], ...]  # texts with the numbers that stand for the
 
 _LOW: Final = -9_000_000_000_000_001  # stand where the wanted ids are filled in
 _HIGH: Final = -9_000_000_000_000_002
+_ONE: Final = -9_000_000_000_000_003
 _IDS: Final = "the ids wanted"
 
 
@@ -72,8 +73,11 @@ class Wanted:
     """The condition on a path that is compiled in; its values come with each reading."""
 
     named: bool
+    one: bool = False
 
     def on(self, path: str) -> Q:
+        if self.one:
+            return Q(**{path: _ONE})
         if self.named:
             return Q(Among(F(path), Value(_IDS, output_field=TextField())))
         return Q(**{f"{path}__gt": _LOW, f"{path}__lte": _HIGH})
@@ -115,17 +119,23 @@ def read_columns(query: Query, some: Some, codes: Codes = ()) -> Ints:
     return _numbers(fetch_raw(connection, ready.sql, _filled(ready, some)), width)
 
 
-def read_together(queries: tuple[Query, ...], some: Some, codes: Codes) -> list[Ints]:
+def read_together(
+    queries: tuple[Query, ...], some: Some, codes: Codes, naming: tuple[Query, ...] = ()
+) -> list[Ints]:
     """What several queries say of some ids that are named: on PostgreSQL in one statement.
 
+    Where there are queries `naming`, the ids are those that they find for the one that is named.
     There it is one journey and one plan, which is kept; the rows of each query are numbered by its
     place and filled up to the width of the widest. SQLite is in this process: it answers several
     short questions sooner than one long one.
     """
     using = _compiled(queries[0], True, codes)[3]
     if connections[using].vendor != "postgresql":
+        if naming:
+            found = [read_columns(query, some) for query in naming]
+            some = Some(ids=tuple(sorted({one for ids in found for one in ids[:, 0].tolist()})))
         return [read_columns(query, some, codes) for query in queries]
-    ready = _ready(queries, True, codes)
+    ready = _ready(queries, True, codes, naming)
     width, filled = max(ready.widths) + 1, _filled(ready, some)
     raw = fetch_raw(connections[using], ready.sql, filled, keep_plan=True)
     table = _numbers(raw, width)
@@ -133,7 +143,9 @@ def read_together(queries: tuple[Query, ...], some: Some, codes: Codes) -> list[
 
 
 @lru_cache(maxsize=256)
-def _ready(queries: tuple[Query, ...], named: bool, codes: Codes) -> Ready:
+def _ready(
+    queries: tuple[Query, ...], named: bool, codes: Codes, naming: tuple[Query, ...] = ()
+) -> Ready:
     told = [_compiled(query, named, codes) for query in queries]
     widths = tuple(width for _, _, width, _ in told)
     params = tuple(param for _, own, *_ in told for param in own)
@@ -148,7 +160,16 @@ def _ready(queries: tuple[Query, ...], named: bool, codes: Codes) -> Ready:
     columns = [f"c{at}" for at in range(max(widths) + (len(told) > 1))]
     sent = "||".join(f"int8send({column}::int8)" for column in columns)
     packed = f"SELECT string_agg({sent}, ''::bytea) FROM ({sql}) AS t({', '.join(columns)})"
-    return Ready(*_in_postgresqls_marks(packed, params), widths, using)
+    packed, params = _in_postgresqls_marks(packed, params)
+    if naming:
+        # As one array, found once: the plan does not hang on a guess of how many there are. And
+        # of one subject, not of several: only then is the plan for any the plan for this one.
+        first = " UNION ".join(_compiled(query, True, (), one=True)[0] for query in naming)
+        ids = first.replace("%s", "$1")
+        packed = packed.replace("$1::bigint[]", "(SELECT ids FROM named)::bigint[]")
+        packed = f"WITH named(ids) AS MATERIALIZED (SELECT ARRAY({ids})) {packed}"
+        params = (_ONE, *params[1:])
+    return Ready(packed, params, widths, using)
 
 
 def _in_postgresqls_marks(sql: str, params: tuple[Any, ...]) -> tuple[str, tuple[Any, ...]]:
@@ -166,14 +187,16 @@ def _in_postgresqls_marks(sql: str, params: tuple[Any, ...]) -> tuple[str, tuple
 
 
 @lru_cache(maxsize=256)
-def _compiled(query: Query, named: bool, codes: Codes) -> tuple[str, tuple[Any, ...], int, str]:
+def _compiled(
+    query: Query, named: bool, codes: Codes, *, one: bool = False
+) -> tuple[str, tuple[Any, ...], int, str]:
     """The SQL with `%s` for each param, its constant numbers written in."""
-    queryset, names = query(Wanted(named), codes)
+    queryset, names = query(Wanted(named, one), codes)
     using = queryset.db
     wanted = queryset.order_by().values_list(*names)
     sql, params = wanted.query.get_compiler(using=using).as_sql()
     first, *parts = sql.split("%s")
-    asked = [not isinstance(param, int) or param in {_LOW, _HIGH} for param in params]
+    asked = [not isinstance(param, int) or param in {_LOW, _HIGH, _ONE} for param in params]
     marks = ("%s" if ask else str(int(p)) for p, ask in zip(params, asked, strict=True))
     whole = first + "".join(f"{mark}{part}" for mark, part in zip(marks, parts, strict=True))
     left = tuple(param for param, ask in zip(params, asked, strict=True) if ask)
@@ -186,6 +209,7 @@ def _filled(ready: Ready, some: Some) -> list[Any]:
     values = {
         _LOW: some.low,
         _HIGH: some.high,
+        _ONE: some.ids[0] if some.ids else 0,
         _IDS: f"{{{ids}}}" if on_postgresql else f"[{ids}]",
     }
     return [values.get(param, param) for param in ready.params]
