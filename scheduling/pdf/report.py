@@ -16,7 +16,8 @@ from scheduling.calc.report import Column, Figure, Picture, ReportContent, Row, 
 
 _SIZE_PT, _SMALL_PT, _HEAD_PT = 8.5, 7.0, 11.0
 _GAP_MM = 4.0
-_PICTURE_MM = 78.0
+_MM_A_POINT = 0.244  # of a picture: one scale for all, so that their type is of one size
+_TALLEST_MM = 200.0
 _CARDS_A_ROW = 3
 _CARD_PAD = 1.6
 
@@ -117,7 +118,9 @@ class _Pages:
 
     def _table_head(self, table: Table, shares: list[float]) -> None:
         words = [f"{c.words}, {c.unit}" if c.unit else c.words for c in table.columns]
-        cells = self.room(9.0).columns(shares, 2.0)
+        wide = Box(0, 0, self.rest.w, 10).columns(shares, 2.0)
+        tall = [_height(w, b.w, _SMALL_PT, bold=True) for w, b in zip(words, wide, strict=True)]
+        cells = self.room(max(tall) + 0.6).columns(shares, 2.0)
         for n, (text, box) in enumerate(zip(words, cells, strict=True)):
             self.pen.text(box, text, _SMALL_PT, bold=True, align="left" if n == 0 else "right")
         self.pen.line((cells[0].x, cells[0].bottom), (cells[-1].right, cells[-1].bottom), 0.6)
@@ -174,7 +177,7 @@ def _draw_card(pen: Pen, box: Box, one: Figure, currency: str) -> None:
 
 
 def _picture_height(scene: Scene, width: float) -> float:
-    return min(_PICTURE_MM, width * scene.height / scene.width)
+    return min(_MM_A_POINT * scene.height, width * scene.height / scene.width, _TALLEST_MM)
 
 
 def _shares(table: Table) -> list[float]:

@@ -111,7 +111,7 @@ def saving_words(result: dict[str, Any], unit: str) -> tuple[str, ...]:
         said.append(f"Best age of change: {best['age']:,.0f} {unit}{_limit_words(result, unit)}.")
     if best and costs:
         said += [
-            *_against_today(result["today"], best),
+            *_against_today(result, best),
             f"Assumed: a planned change costs {costs['planned']:,.2f}, a failure "
             f"{costs['failure']:,.2f}, and the hoses go on living as these did.",
         ]
@@ -125,10 +125,20 @@ def _today_words(today: dict[str, Any] | None, unit: str) -> str:
     return f"Changed today at {today['age']:,.0f} {unit} at the latest{source}."
 
 
-def _against_today(today: dict[str, Any] | None, best: dict[str, Any]) -> tuple[str, ...]:
-    """Today's rule against the best age, or against never: dearer, cheaper, by how much."""
+def _against_today(result: dict[str, Any], best: dict[str, Any]) -> tuple[str, ...]:
+    """Today's rule against the best age, or against never: dearer, cheaper, by how much.
+
+    Nothing is said of ages that no hose has reached: there the curve guesses.
+    """
+    today = result["today"]
     if today is None or today["saving"] is None:
         return ()
+    lives = best["age"] if best["age"] is not None else result["scale"]["estimate"]
+    if max(lives, today["age"]) > result["until"]:
+        return (
+            "What it would save against today’s rule can’t be said: no hose was watched to such an "
+            f"age, the oldest to {result['until']:,.0f}.",
+        )
     following = "Following the best age" if best["age"] is not None else "Running to failure"
     saving = today["saving"]
     way = "save" if saving >= 0 else "cost"

@@ -21,6 +21,7 @@ from scheduling.queries.losses import LossScope, Period
 from scheduling.queries.run_hours import hours_run
 from scheduling.reports.content import report_content
 from scheduling.reports.gathering import Gathered, gathered
+from scheduling.reports.workbook import report_workbook
 from tests import factories as make
 
 pytestmark = pytest.mark.django_db
@@ -318,3 +319,12 @@ def test_the_rate_is_drawn_part_by_part_with_its_own_failures_and_hours() -> Non
 def test_a_short_period_is_one_part() -> None:
     asked = period(FIRST, FIRST + dt.timedelta(6))
     assert len(found(manager(make.site()), asked).parts) == 1
+
+
+def test_a_text_that_begins_like_a_formula_stays_a_text() -> None:
+    machine = make.machine(fleet_number='=HYPERLINK("http://x")')
+    failed(make.position(on=machine, place="+2+3"), FIRST)
+    book = openpyxl.load_workbook(io.BytesIO(report_workbook(content(manager(machine.site)))))
+    cells = [cell for sheet in book.worksheets for row in sheet.iter_rows() for cell in row]
+    assert {cell.data_type for cell in cells} <= {"s", "n"}
+    assert '=HYPERLINK("http://x"), +2+3' in {cell.value for cell in cells}

@@ -126,8 +126,12 @@ def test_days_are_limited_by_rules_in_months() -> None:
     [
         ({}, ["No approved rule limits all of these hoses", "Best age of change", "Assumed"]),
         (
+            {"today_age": Decimal(3000)},
+            ["3,000 h at the latest (as was said", "Following the best age would save", "stay"],
+        ),
+        (
             {"today_age": Decimal(9000)},
-            ["9,000 h at the latest (as was said", "Following the best age would save", "stay"],
+            ["can’t be said: no hose was watched to such an age"],
         ),
         (
             {"failure": Decimal(300), "today_age": Decimal(1000)},
