@@ -103,15 +103,28 @@ class Person(AbstractUser):
 
     @cached_property
     def posts(self) -> "list[Posting]":
-        found: Iterable[Posting] = self.postings.filter(ended_at=None).prefetch_related(
-            "role__permissions"
-        )
+        found: Iterable[Posting] = self.postings.filter(ended_at=None).select_related("role")
         return list(found)
+
+    @cached_property
+    def _rights(self) -> "dict[int, frozenset[str]]":
+        """What each of the person's roles may do; read once, because a page asks many times."""
+        held = Group.permissions.through.objects.filter(group__in={p.role_id for p in self.posts})
+        rights: dict[int, set[str]] = {}
+        for role, right in held.values_list("group_id", "permission__codename"):
+            rights.setdefault(role, set()).add(right)
+        return {role: frozenset(names) for role, names in rights.items()}
+
+    @cached_property
+    def first_site(self) -> "Site | None":
+        """The first of the sites that the person sees: whose day it is on pages of several."""
+        return Site.objects.visible_to(self).first()
 
     def capabilities_at(self, site_id: int | None) -> frozenset[str]:
         """What the person may do at a site (None: what goes for every site)."""
         held = (post for post in self.posts if post.site_id is None or post.site_id == site_id)
-        return frozenset(right.codename for post in held for right in post.role.permissions.all())
+        nothing: frozenset[str] = frozenset()
+        return nothing.union(*(self._rights.get(post.role_id, nothing) for post in held))
 
     @cached_property
     def sees_every_site(self) -> bool:

@@ -44,5 +44,5 @@ def day_at(site: Site, at: dt.datetime | None = None) -> dt.date:
 
 def today_of(person: Person) -> dt.date:
     """The calendar day at the first of a person's sites; at UTC where they are of none."""
-    site = Site.objects.visible_to(person).first()
+    site = person.first_site
     return day_at(site) if site else timezone.now().date()
