@@ -31,7 +31,8 @@ def rates(request: HttpRequest) -> HttpResponse:
     if form.is_valid():
         by, scope = By(form.cleaned_data["by"]), form.scope()
         found = group_rates(scope, form.period(zone_of(person)), by)
-        told = side_by_side(found.groups)
+        hours, per = ("machine hours", 1_000) if by in MACHINE_HOURS else ("hose-hours", 100_000)
+        told = side_by_side(found.groups, per=per)
         words = words_of(by, [line.key for line in told.lines])
         context |= {
             "found": found,
@@ -41,8 +42,9 @@ def rates(request: HttpRequest) -> HttpResponse:
                 {"line": one, "words": words.get(one.key, "gone"), "link": _link(by, one, request)}
                 for one in told.lines
             ],
-            "hours": "machine hours" if by in MACHINE_HOURS else "hose-hours",
-            "picture": _picture(told, words, by),
+            "hours": hours,
+            "per": per,
+            "picture": _picture(told, words, f"failures in {per:,} {hours}"),
         }
     return render(request, "scheduling/report/rates.html", context)
 
@@ -59,7 +61,7 @@ def _link(by: By, line: GroupLine, request: HttpRequest) -> str:
     return ""
 
 
-def _picture(told: SideBySide, words: Mapping[str, str], by: By) -> str:
+def _picture(told: SideBySide, words: Mapping[str, str], unit: str) -> str:
     drawn = [
         GroupRate(
             words.get(one.key, one.key), one.rate.rate, one.rate.low, one.rate.high, one.drawn
@@ -69,11 +71,10 @@ def _picture(told: SideBySide, words: Mapping[str, str], by: By) -> str:
     ][:DRAWN]
     if not drawn or told.all_of_them is None:
         return ""
-    hours = "machine hours" if by in MACHINE_HOURS else "hose-hours"
     scene = groups_scene(
         drawn,
         fleet=told.all_of_them.rate,
-        unit=f"failures in 1,000 {hours}",
+        unit=unit,
         title="Failure rates side by side",
     )
     return svg_of(scene, prefix="rates")

@@ -71,4 +71,7 @@ def _class_told(others: ClassHistories, own: History) -> tuple[str, tuple[str, .
     scene = recurrence_scene(
         found, own.ages_h, until=max(ends), own_until=own.until_h, title="Failures by hours watched"
     )
-    return svg_of(scene, prefix="class"), (mean_words(found), pooled_trend_words(events, ends))
+    return svg_of(scene, prefix="class"), (
+        mean_words(found, len(ends)),
+        pooled_trend_words(events, ends),
+    )

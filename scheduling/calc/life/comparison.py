@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from scheduling.calc.life.rates import Comparison, Rate, compare_rates, poisson_rate, shrink_rates
 from scheduling.calc.life.records import StudyRefused
 
-PER, FEW, LEVEL = 1000.0, 5, 0.05
+FEW, LEVEL = 5, 0.05
 
 
 @dataclass(frozen=True, slots=True)
@@ -20,7 +20,7 @@ class Group:
 
 @dataclass(frozen=True, slots=True)
 class GroupLine:
-    """One group beside all the others. Rates are failures in 1,000 hours.
+    """One group beside all the others. Rates are failures in so many hours as were asked for.
 
     `rate` is None where no hour is known; `drawn` is the rate drawn toward that of all groups,
     None where that can't be said; `stands_out` is above 0 where it fails more than the others
@@ -51,11 +51,11 @@ class SideBySide:
     beware: tuple[str, ...]
 
 
-def side_by_side(groups: Sequence[Group], *, most: int = 40) -> SideBySide:
+def side_by_side(groups: Sequence[Group], *, per: float = 1000.0, most: int = 40) -> SideBySide:
     """Each group's rate with exact limits, drawn toward the fleet, and against all the others.
 
-    The `most` groups with most failures are told; all of them count. Hours are hours at risk.
-    Source of the parts: `calc/life/rates.py`; below 5 failures a group is called few (the
+    The `most` groups with most failures are told; all of them count. Rates are in `per` hours at
+    risk. Source of the parts: `calc/life/rates.py`; below 5 failures a group is called few (the
     project's own choice).
 
     >>> found = side_by_side([Group("a", 12, 1000.0), Group("b", 3, 4000.0), Group("c", 4, 3000.0)])
@@ -67,25 +67,25 @@ def side_by_side(groups: Sequence[Group], *, most: int = 40) -> SideBySide:
     ordered = sorted(groups, key=lambda one: (-one.events, -one.hours, one.key))
     at_risk = [one for one in ordered if one.hours > 0]
     events, hours = sum(one.events for one in at_risk), sum(one.hours for one in at_risk)
-    drawn = _drawn(at_risk)
-    lines = tuple(_line(one, events, hours, drawn.get(one.key)) for one in ordered[:most])
-    whole = _per_thousand(poisson_rate(events, hours)) if hours > 0 else None
+    drawn = _drawn(at_risk, per)
+    lines = tuple(_line(one, events, hours, per, drawn.get(one.key)) for one in ordered[:most])
+    whole = _scaled(poisson_rate(events, hours), per) if hours > 0 else None
     return SideBySide(lines, len(ordered) - len(lines), whole, tuple(_beware(at_risk, events)))
 
 
-def _drawn(groups: Sequence[Group]) -> dict[str, float]:
+def _drawn(groups: Sequence[Group], per: float) -> dict[str, float]:
     try:
         found = shrink_rates([one.events for one in groups], [one.hours for one in groups])
     except StudyRefused:
         return {}
-    return {one.key: float(rate) * PER for one, rate in zip(groups, found.rates, strict=True)}
+    return {one.key: float(rate) * per for one, rate in zip(groups, found.rates, strict=True)}
 
 
-def _line(one: Group, events: int, hours: float, drawn: float | None) -> GroupLine:
+def _line(one: Group, events: int, hours: float, per: float, drawn: float | None) -> GroupLine:
     if one.hours <= 0:
         why = "No hour at risk is known: no rate can be said."
         return GroupLine(one.key, None, one.events, one.hours, None, why, 0)
-    rate = _per_thousand(poisson_rate(one.events, one.hours))
+    rate = _scaled(poisson_rate(one.events, one.hours), per)
     try:
         found = compare_rates((one.events, one.hours), (events - one.events, hours - one.hours))
     except StudyRefused as refused:
@@ -115,8 +115,8 @@ def _times(ratio: float) -> str:
     return f"{ratio:.2f}" if ratio < 1 else f"{ratio:.1f}" if ratio < 100 else f"{ratio:,.0f}"
 
 
-def _per_thousand(one: Rate) -> Rate:
-    return Rate(one.events, one.exposure, one.rate * PER, one.low * PER, one.high * PER)
+def _scaled(one: Rate, per: float) -> Rate:
+    return Rate(one.events, one.exposure, one.rate * per, one.low * per, one.high * per)
 
 
 def _beware(groups: Sequence[Group], events: int) -> list[str]:

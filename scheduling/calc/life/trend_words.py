@@ -5,7 +5,7 @@ from collections.abc import Sequence
 from scheduling.calc.life.mean_cumulative import MeanCumulative
 from scheduling.calc.life.recurrence import in_words, laplace, power_law, power_law_trend
 
-FOR_A_TREND = 4
+FOR_A_TREND, FOR_LIMITS = 4, 10
 
 
 def trend_words(ages: Sequence[float], until: float) -> tuple[str, ...]:
@@ -59,15 +59,21 @@ def pooled_trend_words(histories: Sequence[Sequence[float]], ends: Sequence[floa
     return in_words(laplace(histories, ends))
 
 
-def mean_words(found: MeanCumulative) -> str:
+def mean_words(found: MeanCumulative, machines: int) -> str:
     """The mean number of failures by the last age that failed, in a sentence.
 
+    The limits rest on how machines differ: below 10 of them they are called too narrow (the
+    project's own choice).
+
     >>> from scheduling.calc.life.mean_cumulative import mean_cumulative
-    >>> mean_words(mean_cumulative([[5.0], [6.0], []], [9.0, 9.0, 9.0]))
+    >>> mean_words(mean_cumulative([[5.0], [6.0], []], [9.0, 9.0, 9.0]), 10)
     'By 6 h watched a machine has had 0.67 failures in the mean (0.30 to 1.48).'
     """
     low, high = found.limits()
-    return (
+    said = (
         f"By {found.ages[-1]:,.0f} h watched a machine has had {found.mean[-1]:.2f} failures in "
         f"the mean ({low[-1]:.2f} to {high[-1]:.2f})."
     )
+    if machines >= FOR_LIMITS:
+        return said
+    return f"{said} From {machines} machines such limits come out too narrow: don’t lean on them."

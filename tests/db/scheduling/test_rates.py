@@ -250,3 +250,14 @@ def test_a_period_that_runs_into_days_to_come_ends_today() -> None:
     assert form.is_valid()
     assert form.period("UTC").to_on == make.TODAY
     assert Decimal(form.period("UTC").days) == 9
+
+
+def test_hose_hours_are_many_so_the_rate_is_in_a_hundred_thousand(client: Client) -> None:
+    site = make.site()
+    failed(fitted(make.position(on=make.machine(at=site)), hose_type="2SN"), FIRST)
+    client.force_login(make.person("manager", at=site))
+    asked = {"from_on": str(FIRST), "to_on": str(LAST), "by": "hose_type"}
+    page = client.get(reverse("scheduling:rates"), asked)
+    (line,) = page.context["told"].lines
+    assert line.rate.rate == pytest.approx(250.0)  # 1 in 400 hose-hours
+    assert "Failures in 100\u202f000 hose-hours" in page.content.decode()
