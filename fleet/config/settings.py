@@ -92,6 +92,7 @@ TEMPLATES: list[dict[str, Any]] = [
         },
     }
 ]
+FORM_RENDERER = "fleet.forms.drawing.QuickChoices"
 STATIC_URL = "/static/"
 STATIC_ROOT = DATA_DIR / "static"
 STORAGES: dict[str, dict[str, Any]] = {
