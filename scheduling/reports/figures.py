@@ -5,7 +5,7 @@ from dataclasses import replace
 from decimal import Decimal
 
 from scheduling.calc.life.rates import compare_rates, mean_time_between, poisson_rate
-from scheduling.calc.life.records import StudyRefused
+from scheduling.calc.life.records import StudyRefused, p_words
 from scheduling.calc.report import Figure
 from scheduling.reports.gathering import Gathered
 
@@ -79,7 +79,7 @@ def _trend(now: tuple[int, float], before: tuple[int, float]) -> str:
         ratio = compare_rates(now, before)
     except StudyRefused as refused:
         return f"Against the period before: {refused.sentence[0].lower()}{refused.sentence[1:]}"
-    limits = f"{ratio.low:.2f} to {ratio.high:.2f} times, p {ratio.p_value:.3f}"
+    limits = f"{ratio.low:.2f} to {ratio.high:.2f} times, {p_words(ratio.p_value)}"
     if ratio.p_value > 0.05:
         return f"No change from the period before can be told from chance ({limits})."
     way = "More" if ratio.ratio > 1 else "Fewer"

@@ -1,6 +1,7 @@
 """The manager's report as page, paper and workbook, and the lists behind its figures."""
 
 import datetime as dt
+from collections.abc import Sequence
 from typing import Any
 
 from django.conf import settings
@@ -14,7 +15,7 @@ from fleet.pdf.frame import page_size
 from fleet.permissions import NotAllowed, may_anywhere
 from fleet.views.gate import person_of, politely, today_of
 from fleet.views.paging import SIZE, place_of, shown
-from scheduling.calc.report import ReportContent
+from scheduling.calc.report import Picture, ReportContent
 from scheduling.calc.report import shown as cell_words
 from scheduling.forms.report import CauseForm, ReportScopeForm
 from scheduling.pdf.report import draw_report
@@ -35,7 +36,11 @@ def report(request: HttpRequest) -> HttpResponse:
     content = _content(request, form) if form.is_valid() else None
     context: dict[str, Any] = {"form": form, "content": content, "query": request.GET.urlencode()}
     if content is not None:
-        context["pictures"] = _drawn(content)
+        context["pictures"] = _drawn(content.pictures, "picture")
+        context["studies"] = [
+            {"study": study, "pictures": _drawn(study.pictures, f"study-{n}")}
+            for n, study in enumerate(content.studies)
+        ]
         context["tables"] = [_table(table) for table in content.tables]
     return render(request, "scheduling/report/report.html", context)
 
@@ -148,10 +153,10 @@ def report_lists(asked: str) -> dict[str, str]:
     }
 
 
-def _drawn(content: ReportContent) -> list[dict[str, str]]:
+def _drawn(pictures: Sequence[Picture], prefix: str) -> list[dict[str, str]]:
     return [
-        {"caption": one.caption, "svg": svg_of(one.scene, prefix=f"picture-{one.key}")}
-        for one in content.pictures
+        {"caption": one.caption, "svg": svg_of(one.scene, prefix=f"{prefix}-{one.key}")}
+        for one in pictures
     ]
 
 

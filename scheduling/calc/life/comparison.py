@@ -4,7 +4,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from scheduling.calc.life.rates import Comparison, Rate, compare_rates, poisson_rate, shrink_rates
-from scheduling.calc.life.records import StudyRefused
+from scheduling.calc.life.records import StudyRefused, p_words
 
 FEW, LEVEL = 5, 0.05
 
@@ -104,7 +104,7 @@ def against_words(found: Comparison) -> str:
     'No difference from the others can be told from chance (0.40 to 2.9 times, p 0.800).'
     """
     high = "any number of" if found.high == float("inf") else _times(found.high)
-    told = f"{_times(found.low)} to {high} times, p {found.p_value:.3f}"
+    told = f"{_times(found.low)} to {high} times, {p_words(found.p_value)}"
     if found.p_value > LEVEL:
         return f"No difference from the others can be told from chance ({told})."
     way = "More" if found.ratio > 1 else "Less"

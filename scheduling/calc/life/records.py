@@ -17,6 +17,15 @@ class StudyRefused(ValueError):
         self.sentence = sentence
 
 
+def p_words(value: float) -> str:
+    """A p-value as sentences have it.
+
+    >>> p_words(0.0312), p_words(0.00002)
+    ('p 0.031', 'p below 0.001')
+    """
+    return "p below 0.001" if value < 0.001 else f"p {value:.3f}"
+
+
 @dataclass(frozen=True, slots=True)
 class Lives:
     """Lives of one group, arrays of shape (n,), ages in hours or days throughout.

@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 from scipy.stats import chi2, norm
 
-from scheduling.calc.life.records import Floats, StudyRefused
+from scheduling.calc.life.records import Floats, StudyRefused, p_words
 from scheduling.calc.life.weibull import newton
 
 
@@ -190,9 +190,9 @@ def in_words(trend: Trend, *, level: float = 0.05) -> str:
     'No trend can be told from chance (p 0.070).'
     """
     if trend.p_value > level or trend.leans == 0:
-        return f"No trend can be told from chance (p {trend.p_value:.3f})."
+        return f"No trend can be told from chance ({p_words(trend.p_value)})."
     how = "closer together: it is getting worse" if trend.leans > 0 else "further apart"
-    return f"The failures come {how} (p {trend.p_value:.3f})."
+    return f"The failures come {how} ({p_words(trend.p_value)})."
 
 
 def _sign(value: float) -> int:
