@@ -4,6 +4,7 @@ import pytest
 
 from scheduling.calc.life.comparison import Group, side_by_side
 from scheduling.calc.life.rates import compare_rates, poisson_rate, shrink_rates
+from scheduling.calc.life.records import p_words
 
 GROUPS = [Group("a", 12, 1000.0), Group("b", 3, 4000.0), Group("c", 4, 3000.0)]
 
@@ -21,7 +22,7 @@ def test_rates_are_per_thousand_hours_with_exact_limits() -> None:
 
 def test_a_group_is_set_against_all_the_others_and_not_against_itself() -> None:
     found = compare_rates((12, 1000.0), (7, 7000.0))
-    assert f"p {found.p_value:.3f}" in side_by_side(GROUPS).lines[0].against
+    assert p_words(found.p_value) in side_by_side(GROUPS).lines[0].against
 
 
 def test_the_rates_are_drawn_as_the_published_estimate_draws_them() -> None:
