@@ -56,14 +56,13 @@ def report_failure(
         return told
     stay = _stay(locked, report, at)
     _refuse_told(locked, stay)
-    failed_on = local_day(report.failed_at, locked.site.time_zone)
     failure = Failure(
         assembly=locked,
         stay=stay,
         machine=stay.position.machine if stay.position else None,
         site=locked.site,
         failed_at=report.failed_at,
-        failed_on=failed_on,
+        failed_on=local_day(report.failed_at, locked.site.time_zone),
         machine_h=_hours(stay),
         mode=report.mode,
         downtime=_down(stay, report, person, at),
@@ -74,8 +73,8 @@ def report_failure(
     )
     failure.save(force_insert=True)
     _photos(failure, report.photos, client_id, person, at)
-    _take_out(failure, person)
-    after = {"mode": failure.mode, "on": failed_on, "place": str(stay.position)}
+    _take_out(failure)
+    after = {"mode": failure.mode, "on": failure.failed_on, "place": str(stay.position)}
     deed = audit.Deed("reported a failure", locked, locked.site, {}, after, failure.note)
     audit.record(deed, actor=person, at=at)
     hoses_changed([locked.pk], at=at)
@@ -207,7 +206,7 @@ def _photos(
             continue  # sent twice: it hangs there already
 
 
-def _take_out(failure: Failure, person: Person) -> None:
+def _take_out(failure: Failure) -> None:
     """A hose that failed comes out, and every page of its machine says so until it is settled."""
     Finding.objects.create(
         assembly=failure.assembly,
@@ -217,7 +216,7 @@ def _take_out(failure: Failure, person: Person) -> None:
         found_on=failure.failed_on,
         source=REPORT,
         note=failure.note[:500],
-        made_by=person,
+        made_by=failure.reported_by,
     )
 
 

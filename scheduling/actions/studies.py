@@ -16,6 +16,7 @@ from scheduling.actions.rules import propose_rule
 from scheduling.calc.life.installations import (
     CAUSE_GROUPS,
     Clock,
+    LifeTable,
     failures_by_group,
     lives_of,
 )
@@ -77,12 +78,7 @@ def make_study(*, asked: Asked, person: Person, today: dt.date, at: dt.datetime)
             title=asked.title.strip()[:200],
             clock=asked.clock.value,
             group={**asdict(asked.scope), "causes": asked.causes},
-            counts={
-                "lives": len(table.rows),
-                "all": table.total,
-                "left_out": table.left_out,
-                "causes": failures_by_group(table),
-            },
+            counts=_counts(table),
             result=result,
             made_on=today,
             made_at=at,
@@ -92,6 +88,16 @@ def make_study(*, asked: Asked, person: Person, today: dt.date, at: dt.datetime)
         deed = audit.Deed("made a life study", made, site, {}, after)
         audit.record(deed, actor=person, at=at)
     return made
+
+
+def _counts(table: LifeTable) -> dict[str, Any]:
+    """What went in, what was left out and why, and by what the lives failed."""
+    return {
+        "lives": len(table.rows),
+        "all": table.total,
+        "left_out": table.left_out,
+        "causes": failures_by_group(table),
+    }
 
 
 def _today(asked: Asked) -> tuple[float, str] | None:

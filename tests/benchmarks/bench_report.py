@@ -18,7 +18,9 @@ from django.test.utils import CaptureQueriesContext
 
 from assemblies.models import Stay
 from fleet.models import Downtime, Person
+from scheduling.calc.life.comparison import side_by_side
 from scheduling.models import Failure
+from scheduling.queries.group_rates import By, group_rates
 from scheduling.queries.losses import LossScope, Period
 from scheduling.reports.content import report_content
 from scheduling.reports.gathering import gathered
@@ -39,18 +41,23 @@ def main() -> None:
     ends = dt.datetime.combine(LAST + dt.timedelta(1), dt.time(0), dt.UTC)
     scope, period = LossScope(person), Period(first, LAST, begins, ends)
 
-    def whole() -> None:
+    def report() -> None:
         found = gathered(scope, period, today=NOW.date(), now=NOW)
         report_content(
             found, scope_words="all", currency="EUR", made_on=NOW.date(), lists={}, places={}
         )
 
-    with CaptureQueriesContext(connection) as asked:
-        whole()
-    queries = [query["sql"] for query in asked]
-    ours, bare = _paired(whole, lambda: _bare(queries), 5)
-    _say(f"{hoses:,} hoses, {Failure.objects.count():,} failures: {1000 * ours:,.0f} ms")
-    _say(f"  {ours / bare:.2f} x its bare SQL ({len(queries)} queries, rows fetched and dropped)")
+    def rates() -> None:
+        side_by_side(group_rates(scope, period, By.HOSE_TYPE).groups)
+
+    _say(f"{hoses:,} hoses, {Failure.objects.count():,} failures")
+    for name, work in (("the report", report), ("rates of hose types", rates)):
+        with CaptureQueriesContext(connection) as asked:
+            work()
+        queries = [query["sql"] for query in asked]
+        ours, bare = _paired(work, lambda queries=queries: _bare(queries), 5)
+        _say(f"{name}: {1000 * ours:,.0f} ms")
+        _say(f"  {ours / bare:.2f} x its bare SQL ({len(queries)} queries, rows fetched, dropped)")
 
 
 def _bare(queries: list[str]) -> None:
