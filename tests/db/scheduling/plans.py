@@ -1,8 +1,8 @@
 """Reading a database's plan for a statement: which of the big tables would it read through?"""
 
 import json
+import re
 from collections.abc import Iterator, Sequence
-from itertools import pairwise
 from typing import Any
 
 from django.db import connection
@@ -37,23 +37,32 @@ def _sqlite(sql: str, params: Sequence[Any]) -> Iterator[str]:
         cursor.execute(f"EXPLAIN QUERY PLAN {sql}", params)
         steps = [(row[0], row[1], row[3]) for row in cursor.fetchall()]
     sorts = {parent for _, parent, step in steps if step == "USE TEMP B-TREE FOR ORDER BY"}
-    aliases = _aliases(sql)
+    big = _aliases(sql)
     for _, parent, step in steps:
         words = step.split()
-        if words[0] != "SCAN" or aliases.get(words[1], words[1]) not in BIG:
+        if words[0] != "SCAN" or not big.get(words[1]):
             continue
         if "USING" not in words:
             yield f"reads all of {words[1]}: {step}"
         elif parent in sorts:
             yield f"walks all of {words[1]} and sorts it: {step}"
+        elif not _walks_may_stop(sql):
+            yield f"walks all of {words[1]}, whatever it is narrowed by: {step}"
 
 
-def _aliases(sql: str) -> dict[str, str]:
-    """Short names of tables, as Django writes them: `"assemblies_stay" U0`."""
-    words = sql.replace("(", " ").replace(")", " ").replace('"', "").split()
-    return {alias: table for table, alias in pairwise(words) if table in BIG} | {
-        table: table for table in BIG
-    }
+def _walks_may_stop(sql: str) -> bool:
+    """Whether a walk in the order of the list ends with the page: it does where nothing that is
+    asked for by its own key can be found later."""
+    return " LIMIT " in sql and " = %s" not in sql.partition(" WHERE ")[2]
+
+
+def _aliases(sql: str) -> dict[str, bool]:
+    """Whether a name in a plan is that of a big table. A short name may stand for several: then
+    only if all of them are."""
+    big = dict.fromkeys(BIG, True)
+    for table, alias in re.findall(r'"(\w+)" ([A-Z]\d+)', sql):
+        big[alias] = big.get(alias, True) and table in BIG
+    return big
 
 
 def _postgresql(sql: str, params: Sequence[Any]) -> Iterator[str]:
