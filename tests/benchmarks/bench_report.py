@@ -11,6 +11,7 @@ import sys
 import time
 from collections.abc import Callable
 from decimal import Decimal
+from functools import partial
 from typing import Any
 
 from django.db import connection
@@ -55,7 +56,7 @@ def main() -> None:
         with CaptureQueriesContext(connection) as asked:
             work()
         queries = [query["sql"] for query in asked]
-        ours, bare = _paired(work, lambda queries=queries: _bare(queries), 5)
+        ours, bare = _paired(work, partial(_bare, queries), 5)
         _say(f"{name}: {1000 * ours:,.0f} ms")
         _say(f"  {ours / bare:.2f} x its bare SQL ({len(queries)} queries, rows fetched, dropped)")
 

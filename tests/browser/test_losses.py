@@ -4,12 +4,12 @@ import datetime as dt
 import io
 from collections.abc import Callable
 from decimal import Decimal
-from typing import Any
 
 import pytest
 from django.urls import reverse
 from django.utils import timezone
 from PIL import Image
+from playwright.sync_api import FilePayload
 
 from assemblies.models import Stay
 from fleet.actions.downtime import machine_down
@@ -161,14 +161,14 @@ def test_every_page_of_losses_is_readable_and_silent(
 
 
 @pytest.fixture
-def photo() -> dict[str, Any]:
+def photo() -> FilePayload:
     out = io.BytesIO()
     Image.new("RGB", (640, 480), (90, 60, 40)).save(out, "JPEG")
     return {"name": "burst.jpg", "mimeType": "image/jpeg", "buffer": out.getvalue()}
 
 
 def test_a_burst_from_the_yard_to_the_manager_s_report(
-    visit: Callable[..., Visit], photo: dict[str, Any]
+    visit: Callable[..., Visit], photo: FilePayload
 ) -> None:
     found = yard()
     fitter = make.person("fitter", at=found.site)

@@ -11,6 +11,7 @@ from fleet.actions.refusals import Refused
 from fleet.actions.usages import refresh_usage
 from fleet.models import Machine, Person, Site, TrailEntry
 from fleet.permissions import ensure_roles
+from scheduling.actions.loss_tallies import keep_losses
 from scheduling.actions.stale import mark_stale
 from scheduling.exchange.demo.bench import Bench
 from scheduling.exchange.demo.catalogue import Signing, lay_catalogue
@@ -70,6 +71,7 @@ def load_demo(*, seed: int, today: dt.date, at: dt.datetime) -> Loaded:
     _post_people(today)
     refresh_usage(machine_ids=list(Machine.objects.values_list("pk", flat=True)))
     lay_studies(today=today, at=at)
+    keep_losses(at=at)
     mark_stale(subject="everything", ids=(), at=at)
     note = audit.Deed(LOADED, register.of(Site)[0], reason=f"seed {seed} on {today}")
     audit.record(note, actor=None, at=at)

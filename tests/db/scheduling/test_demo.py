@@ -25,6 +25,7 @@ from scheduling.actions.stale import refresh_everything
 from scheduling.calc.inputs import Flag, Trigger
 from scheduling.exchange.demo.load import Loaded, load_demo
 from scheduling.models import Due, StaleMark
+from scheduling.queries.home_losses import home_losses
 
 TODAY = dt.date(2026, 6, 15)
 AT = dt.datetime(2026, 6, 15, 4, 0, tzinfo=dt.UTC)
@@ -200,3 +201,11 @@ def test_a_second_load_leaves_it_as_it_is(demo: Loaded) -> None:
     call_command("load_demo", "--seed", "9", stdout=said)
     assert "stands already, loaded with seed 1 on 2026-06-15" in said.getvalue()
     assert TrailEntry.objects.count() == before
+
+
+def test_its_manager_is_told_at_once_what_failures_cost(demo: Loaded) -> None:
+    told = home_losses(Person.objects.get(username="manager"))
+    assert told is not None
+    assert told.missing == 0
+    assert told.sums["failures"] > 0
+    assert told.sums["lost_minor"] > 0
