@@ -213,4 +213,3 @@ def place_of(hose: Assembly) -> Position | None:
     stay = Stay.objects.filter(assembly=hose, is_open=True, position__isnull=False)
     found = stay.select_related("position__machine__site", "position__required_spec").first()
     return found.position if found else None
-
