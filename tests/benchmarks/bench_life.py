@@ -5,11 +5,7 @@ how often the limits of a simulated fleet hold what they claim.
 """
 
 import os
-import statistics
-import sys
 import time
-from collections.abc import Callable
-from typing import Any
 
 import lifelines
 import numpy as np
@@ -19,6 +15,7 @@ from scheduling.calc.life.groups import fit_groups
 from scheduling.calc.life.limits import scale_limits, shape_limits
 from scheduling.calc.life.records import Floats, Lives, lives
 from scheduling.calc.life.weibull import fit_weibull
+from tests.benchmarks.timing import paired, say
 
 LIVES, GROUP = 100_000, 200
 SHAPE, SCALE = 2.3, 6200.0
@@ -34,32 +31,32 @@ def main() -> None:
 
 
 def _one_fit(group: Lives) -> None:
-    ours, floor = _paired(lambda: fit_weibull(group), lambda: np.exp(2.3 * np.log(group.exit)), 51)
+    ours, floor = paired(lambda: fit_weibull(group), lambda: np.exp(2.3 * np.log(group.exit)), 51)
     began = time.perf_counter()
     theirs = lifelines.WeibullFitter().fit(group.exit, group.failed)
     other = time.perf_counter() - began
     found = fit_weibull(group).life
     apart = abs(found.shape / theirs.rho_ - 1), abs(found.scale / theirs.lambda_ - 1)
-    _say(f"{LIVES:,} lives, {group.failures:,} failures: {1000 * ours:.1f} ms")
-    _say(f"  {ours / floor:.1f} x one pass of log and exp, 1/{other / ours:.0f} of lifelines")
-    _say(f"  apart from lifelines by {apart[0]:.1e} (shape) and {apart[1]:.1e} (scale)")
+    say(f"{LIVES:,} lives, {group.failures:,} failures: {1000 * ours:.1f} ms")
+    say(f"  {ours / floor:.1f} x one pass of log and exp, 1/{other / ours:.0f} of lifelines")
+    say(f"  apart from lifelines by {apart[0]:.1e} (shape) and {apart[1]:.1e} (scale)")
 
 
 def _many_groups(group: Lives) -> None:
     starts = np.arange(0, LIVES, GROUP)
     parts = [lives(group.exit[i : i + GROUP], group.failed[i : i + GROUP]) for i in starts]
-    at_once, own = _paired(
+    at_once, own = paired(
         lambda: fit_groups(group, starts), lambda: [fit_weibull(part) for part in parts], 15
     )
-    _, plain = _paired(
+    _, plain = paired(
         lambda: fit_groups(group, starts), lambda: [_plain(part) for part in parts], 7
     )
     shapes, _ = fit_groups(group, starts)
     loop = [_plain(part) for part in parts]
-    _say(f"{len(starts)} groups of {GROUP} at once: {1000 * at_once:.1f} ms")
-    _say(f"  {plain / at_once:.0f} x faster than a loop that brackets each score (scipy's brentq)")
-    _say(f"  {own / at_once:.1f} x faster than a loop over our own fit of one")
-    _say(f"  shapes apart by at most {np.abs(shapes / loop - 1).max():.1e}")
+    say(f"{len(starts)} groups of {GROUP} at once: {1000 * at_once:.1f} ms")
+    say(f"  {plain / at_once:.0f} x faster than a loop that brackets each score (scipy's brentq)")
+    say(f"  {own / at_once:.1f} x faster than a loop over our own fit of one")
+    say(f"  shapes apart by at most {np.abs(shapes / loop - 1).max():.1e}")
 
 
 def _plain(group: Lives) -> float:
@@ -84,8 +81,8 @@ def _coverage(runs: int) -> None:
         shape, scale = shape_limits(group, fit), scale_limits(group, fit)
         held += [shape.low <= SHAPE <= shape.high, scale.low <= SCALE <= scale.high]
     shares = held / runs
-    _say(f"{runs:,} fleets of known life, late entries, changes at an age: limits of 95 % hold the")
-    _say(f"  shape in {shares[0]:.1%}, the scale in {shares[1]:.1%} of them (wanted: 93 to 97 %)")
+    say(f"{runs:,} fleets of known life, late entries, changes at an age: limits of 95 % hold the")
+    say(f"  shape in {shares[0]:.1%}, the scale in {shares[1]:.1%} of them (wanted: 93 to 97 %)")
 
 
 def _fleet(rng: np.random.Generator) -> Lives:
@@ -98,19 +95,3 @@ def _fleet(rng: np.random.Generator) -> Lives:
     until = np.minimum(6000.0, entry + rng.uniform(200, 6000, len(life)))
     until = np.maximum(until, entry + 1)
     return lives(np.minimum(life, until), life <= until, entry=entry)
-
-
-def _paired(one: Callable[[], Any], two: Callable[[], Any], rounds: int) -> tuple[float, float]:
-    """Medians of both, taken in turn."""
-    seconds: tuple[list[float], list[float]] = ([], [])
-    for _ in range(rounds):
-        for kept, work in zip(seconds, (one, two), strict=True):
-            began = time.perf_counter()
-            work()
-            kept.append(time.perf_counter() - began)
-    return statistics.median(seconds[0]), statistics.median(seconds[1])
-
-
-def _say(text: str) -> None:
-    sys.stdout.write(f"{text}\n")
-    sys.stdout.flush()

@@ -6,13 +6,8 @@ year, which this adds once. Only ratios taken in one run mean anything.
 
 import datetime as dt
 import os
-import statistics
-import sys
-import time
-from collections.abc import Callable
 from decimal import Decimal
 from functools import partial
-from typing import Any
 
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
@@ -25,6 +20,7 @@ from scheduling.queries.group_rates import By, group_rates
 from scheduling.queries.losses import LossScope, Period
 from scheduling.reports.content import report_content
 from scheduling.reports.gathering import gathered
+from tests.benchmarks.timing import paired, say
 
 ON_REGISTER = True
 LAST = dt.date(2026, 3, 8)
@@ -51,14 +47,14 @@ def main() -> None:
     def rates() -> None:
         side_by_side(group_rates(scope, period, By.HOSE_TYPE).groups)
 
-    _say(f"{hoses:,} hoses, {Failure.objects.count():,} failures")
+    say(f"{hoses:,} hoses, {Failure.objects.count():,} failures")
     for name, work in (("the report", report), ("rates of hose types", rates)):
         with CaptureQueriesContext(connection) as asked:
             work()
         queries = [query["sql"] for query in asked]
-        ours, bare = _paired(work, partial(_bare, queries), 5)
-        _say(f"{name}: {1000 * ours:,.0f} ms")
-        _say(f"  {ours / bare:.2f} x its bare SQL ({len(queries)} queries, rows fetched, dropped)")
+        ours, bare = paired(work, partial(_bare, queries), 5)
+        say(f"{name}: {1000 * ours:,.0f} ms")
+        say(f"  {ours / bare:.2f} x its bare SQL ({len(queries)} queries, rows fetched, dropped)")
 
 
 def _bare(queries: list[str]) -> None:
@@ -119,18 +115,3 @@ def _add_losses(number: int) -> None:
         )
     Failure.objects.bulk_create(failures, batch_size=2000)
     Downtime.objects.bulk_create(downs, batch_size=2000)
-
-
-def _paired(one: Callable[[], Any], two: Callable[[], Any], rounds: int) -> tuple[float, float]:
-    seconds: tuple[list[float], list[float]] = ([], [])
-    for _ in range(rounds):
-        for kept, work in zip(seconds, (one, two), strict=True):
-            began = time.perf_counter()
-            work()
-            kept.append(time.perf_counter() - began)
-    return statistics.median(seconds[0]), statistics.median(seconds[1])
-
-
-def _say(text: str) -> None:
-    sys.stdout.write(f"{text}\n")
-    sys.stdout.flush()
