@@ -104,6 +104,7 @@ USE_TZ = True
 TIME_ZONE = "UTC"
 LANGUAGE_CODE = "en-gb"
 CURRENCY = _given.text("CURRENCY", "EUR")  # one for the whole register
+COMPILED_QUESTIONS_CHECKED = False  # see fleet/queries/compiled.py; the tests set it
 USE_I18N = False
 DEFAULT_AUTO_FIELD = "django.db.models.BigAutoField"
 MESSAGE_STORAGE = "django.contrib.messages.storage.session.SessionStorage"

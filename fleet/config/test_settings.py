@@ -36,3 +36,4 @@ STORAGES = {
     "staticfiles": {"BACKEND": "django.contrib.staticfiles.storage.StaticFilesStorage"},
 }
 ALLOWED_HOSTS = ["localhost", "127.0.0.1", "[::1]", "testserver"]
+COMPILED_QUESTIONS_CHECKED = True
