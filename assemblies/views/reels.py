@@ -1,21 +1,20 @@
-"""Reels: the list, one with its age and what was built from it, received, dated, withdrawn."""
+"""Reels: the list, one with its age and what was built from it, received, dated."""
 
 from typing import Any
 
 from django.contrib import messages
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
-from django.urls import reverse
 from django.utils import timezone
-from django.views.decorators.http import require_POST, require_safe
+from django.views.decorators.http import require_safe
 
-from assemblies.actions.reels import date_reel, receive_reel, withdraw_reel
+from assemblies.actions.reels import date_reel, receive_reel
 from assemblies.forms.stock import LevelForm, ReelDateForm, ReelForm, StockFilterForm
 from assemblies.models import Reel
 from assemblies.queries.catalogue import codes
 from assemblies.queries.reels import STANDINGS, reel_for, reel_lines, reel_page
 from assemblies.queries.stock import movements_of, sites_seen, sites_to_keep
-from assemblies.views.shared_things import do_and_return, reader_of, rights_at
+from assemblies.views.shared_things import reader_of, rights_at
 from fleet.navigation import deeds_for
 from fleet.permissions import NotAllowed, require
 from fleet.views.forms import tried
@@ -108,21 +107,6 @@ def reel_date(request: HttpRequest, reel_id: int) -> HttpResponse:
             messages.success(request, f"Reel {found}: made {made}.")
             return redirect("assemblies:reel", reel_id)
     return render(request, "assemblies/stock/reel_date.html", {"form": form, "reel": found})
-
-
-@politely
-@require_POST
-def reel_withdraw(request: HttpRequest, reel_id: int) -> HttpResponse:
-    """Withdrawing a reel, for a reason."""
-    person, found = person_of(request), _reel(request, reel_id)
-    return do_and_return(
-        request,
-        lambda: withdraw_reel(
-            reel=found, reason=request.POST.get("reason", ""), person=person, at=timezone.now()
-        ),
-        done=f"Reel {found} is withdrawn: nothing more is built from it.",
-        back=reverse("assemblies:reel", args=[reel_id]),
-    )
 
 
 def _reel(request: HttpRequest, reel_id: int) -> Reel:

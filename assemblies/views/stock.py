@@ -26,7 +26,7 @@ from assemblies.queries.stock import (
 from assemblies.views.shared_things import do_and_return, reader_of, rights_at
 from fleet.actions.refusals import Refused
 from fleet.models import Person
-from fleet.navigation import deeds_for
+from fleet.navigation import address_of, deeds_for
 from fleet.permissions import NotAllowed, may, require
 from fleet.views.forms import refuse
 from fleet.views.gate import person_of, politely, today_of
@@ -157,8 +157,10 @@ def stock_level(request: HttpRequest, item_id: int) -> HttpResponse:
 @politely
 @require_POST
 def stock_withdraw(request: HttpRequest, item_id: int) -> HttpResponse:
-    """Withdrawing a lot, for a reason."""
+    """Withdrawing a small part, for a reason; of a reel or a lot the hoses are looked at first."""
     person, item = person_of(request), _item(request, item_id)
+    if item.reel_id or item.fitting_id or item.shell_id:
+        return redirect(_beside_its_hoses(item))
     reason = request.POST.get("reason", "")
     return do_and_return(
         request,
@@ -166,6 +168,16 @@ def stock_withdraw(request: HttpRequest, item_id: int) -> HttpResponse:
         done=f"{item} is withdrawn: nothing more is built from it.",
         back=reverse("assemblies:stock_item", args=[item_id]),
     )
+
+
+def _beside_its_hoses(item: StockItem) -> str:
+    """The page that withdraws a reel or a lot beside the hoses that came of it."""
+    if item.reel_id is not None:
+        page = address_of("withdraw_reel", item.reel_id)
+    else:
+        kind = "fitting_lot" if item.fitting_id is not None else "shell_lot"
+        page = address_of(f"withdraw_{kind}", item.pk)
+    return page or reverse("assemblies:stock_item", args=[item.pk])
 
 
 def _move(item: StockItem, form: MoveForm, person: Person) -> str:

@@ -13,7 +13,6 @@ stock_urls: list[URLPattern] = [
     path("reels/receive/", reels.reel_receive, name="reel_receive"),
     path(_REEL, reels.reel, name="reel"),
     path(f"{_REEL}date/", reels.reel_date, name="reel_date"),
-    path(f"{_REEL}withdraw/", reels.reel_withdraw, name="reel_withdraw"),
     path("stock/", stock.stock, name="stock"),
     path("stock/short/", stock.stock_short, name="stock_short"),
     path("stock/receive/", stock.stock_receive, name="stock_receive"),

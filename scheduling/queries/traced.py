@@ -1,6 +1,7 @@
 """The hoses that come from a source: where each is now and when it falls due, and how many."""
 
 import datetime as dt
+import hashlib
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Final
@@ -65,7 +66,7 @@ class Spread:
     """How many hoses come from a source, scrapped ones and other sites' among them.
 
     `places` are own sites' by site and place; `elsewhere` is for who may recall alone. `more`
-    says that there are more than were counted.
+    says that there are more than were counted. `mark` is the same as long as the hoses are.
     """
 
     all_hoses: int
@@ -74,6 +75,7 @@ class Spread:
     places: tuple[tuple[str, str, int], ...]
     elsewhere: tuple[Elsewhere, ...] | None
     more: bool
+    mark: str = ""
 
     @property
     def other_sites_hoses(self) -> int:
@@ -141,7 +143,17 @@ def spread(person: Person, subject: Subject, *, most: int | None = MOST_COUNTED)
         places=tuple(places),
         elsewhere=elsewhere(person, counts),
         more=most is not None and total == most and len(ids[: most + 1]) > most,
+        mark="" if most is not None else _mark(subject),
     )
+
+
+def _mark(subject: Subject) -> str:
+    """What tells these hoses from others, be they as many: a digest of which they are."""
+    ids = hoses_from(subject.kind, subject.key).order_by("id").values_list("pk", flat=True)
+    summed = hashlib.sha256()
+    for pk in ids.iterator(chunk_size=5000):
+        summed.update(b"%d " % pk)
+    return summed.hexdigest()[:20]
 
 
 def elsewhere(

@@ -143,11 +143,15 @@ def recall_end(request: HttpRequest, recall_id: int) -> HttpResponse:
 
 
 def _as_seen(request: HttpRequest, form: RecallForm, counted: Spread) -> bool:
-    """Whether there are as many hoses as the person had before them; says so where not."""
-    if request.POST.get("seen") == str(counted.all_hoses):
+    """Whether they are the hoses that the person had before them; says so where not."""
+    if request.POST.get("seen") == counted.mark:
         return True
     now = counted.all_hoses
-    form.add_error(None, f"The number of hoses is {now} now: look again, then send it once more.")
+    form.add_error(
+        None,
+        "The hoses that come of it have to be looked at first, as they stand now: there are "
+        f"{now}. Look again, then send it once more.",
+    )
     return False
 
 

@@ -10,6 +10,7 @@ from django.test import Client
 from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 
+from assemblies.actions.stores import withdraw_lot
 from assemblies.models import BuildRecord, Crimper, Instrument, Reel, StockItem
 from assemblies.queries.dials import learnt_dials
 from assemblies.queries.trials import learnt_dial
@@ -104,13 +105,11 @@ def test_receiving_and_adding_are_the_stores(name: str, site: Site) -> None:
     assert Client().get(at(name)).status_code == 302
 
 
-@pytest.mark.parametrize(
-    "name", ["reel_withdraw", "stock_withdraw", "stock_level", "crimper_withdraw"]
-)
+@pytest.mark.parametrize("name", ["stock_withdraw", "stock_level", "crimper_withdraw"])
 def test_a_deed_is_refused_to_who_may_not_and_hidden_from_strangers(name: str, site: Site) -> None:
     lot = store.fitting_lot(site)
     things: dict[str, Any] = {
-        "reel_withdraw": store.reel(site),
+        "stock_withdraw": store.small_part(site),
         "crimper_withdraw": Crimper.objects.create(site=site, code="C-2"),
     }
     url = at(name, things.get(name, lot).pk)
@@ -216,7 +215,7 @@ def test_what_runs_out_counts_all_lots_and_no_withdrawn_or_old_hose(
     assert "60 m more is too old" in page
     gone = StockItem.objects.filter(fitting=fitting).order_by("pk").first()
     assert gone is not None
-    client(keeper).post(at("stock_withdraw", gone.pk), {"reason": "soft"})
+    withdraw_lot(item=gone, reason="soft", person=keeper, at=make.NOW)
     assert fitting.code in text_of(client(keeper).get(at("stock_short")))
 
 

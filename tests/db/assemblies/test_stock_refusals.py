@@ -272,8 +272,7 @@ def test_a_calibration_says_what_is_wrong(
 @pytest.mark.parametrize(
     ("url", "thing", "words"),
     [
-        ("reel_withdraw", store.reel, "Say why it is withdrawn"),
-        ("stock_withdraw", store.fitting_lot, "Say why it is withdrawn"),
+        ("stock_withdraw", store.small_part, "Say why it is withdrawn"),
         (
             *("crimper_withdraw", lambda site: Crimper.objects.create(site=site, code="C")),
             "Say why it is withdrawn",

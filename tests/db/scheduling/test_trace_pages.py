@@ -11,7 +11,7 @@ from django.urls import reverse
 from django.utils import timezone
 
 from assemblies.actions.sheets import issue_sheet
-from assemblies.models import Assembly, FrozenSheet, RecipeRevision, Reel, StockItem
+from assemblies.models import Assembly, BuildRecord, FrozenSheet, RecipeRevision, Reel, StockItem
 from assemblies.queries.sheets import SheetOrder
 from assemblies.queries.withdrawn import unbuilt_sheets_of, withdrawn_recipes_of
 from fleet.models import Person, Site
@@ -112,8 +112,18 @@ def test_another_sites_hoses_are_never_named_but_counted_for_who_may_recall(
 
 
 def asked(bad: Reel, **facts: str) -> dict[str, str]:
-    count = str(Assembly.objects.filter(build__reel=bad).count())
-    return {"verdict": "out_now", "by_on": "", "reason": "soft wire", "seen": count, **facts}
+    return {"verdict": "out_now", "by_on": "", "reason": "soft wire", "seen": seen(bad), **facts}
+
+
+def seen(source: Reel | StockItem, kind: str = "reel") -> str:
+    """What the page sends back of the hoses that it showed."""
+    who = client(make.person("safety officer", at=source.site))
+    return shown_at(who, at(f"withdraw_{kind}", source.pk))
+
+
+def shown_at(who: Client, url: str) -> str:
+    mark: str = who.get(url).context["spread"].mark
+    return mark
 
 
 def test_a_recall_is_begun_followed_settled_and_ended_on_its_pages(
@@ -145,7 +155,7 @@ def test_a_recall_that_would_reach_another_number_is_asked_about(
     sent = asked(bad)
     built(site, reel=bad)
     answer = client(officer).post(at("recall_begin", "reel", bad.pk), sent)
-    assert "The number of hoses is 2 now" in answer.content.decode()
+    assert "there are 2. Look again" in answer.content.decode()
     assert not Recall.objects.exists()
 
 
@@ -227,16 +237,79 @@ def test_a_recipe_s_revision_is_withdrawn_after_its_hoses_were_seen_and_marked(
     url = at("withdraw_recipe_revision", recipe.pk)
     assert url in page
     assert "NEAR 1" in words(who, url)
-    sent = {"verdict": "replace", "by_on": BY, "reason": "three leaks", "seen": "1"}
+    sent = {"verdict": "replace", "by_on": BY, "reason": "three leaks", "seen": shown_at(who, url)}
     assert "NEAR 1" in who.post(url, sent, follow=True).content.decode()
     recipe.refresh_from_db()
     assert (recipe.state, recipe.withdrawal_reason) == ("withdrawn", "three leaks")
     assert Finding.objects.get().by_on == dt.date.fromisoformat(BY)
 
 
+def lots(site: Site) -> dict[str, StockItem]:
+    """A lot of fittings and one of shells, each with a hose that was made of it."""
+    fittings = StockItem.objects.create(site=site, fitting=make.fitting().header, lot="L 9")
+    shells = StockItem.objects.create(site=site, shell=shop.shell().header, lot="L 8")
+    built(site, ends={"A": {"fitting_lot": fittings}, "B": {"shell_lot": shells}})
+    return {"fitting_lot": fittings, "shell_lot": shells}
+
+
+@pytest.mark.parametrize("sent", [{}, {"seen": ""}, {"seen": "1"}])
+@pytest.mark.parametrize("kind", ["reel", "fitting_lot", "shell_lot"])
+def test_nothing_is_withdrawn_by_who_has_not_seen_its_hoses(
+    site: Site, officer: Person, bad: Reel, kind: str, sent: dict[str, str]
+) -> None:
+    built(site, reel=bad)
+    source = {"reel": bad, **lots(site)}[kind]
+    url = at(f"withdraw_{kind}", source.pk)
+    by_key = at("source_withdraw", kind, source.pk)
+    for one in (url, by_key):
+        answer = client(officer).post(one, {"verdict": "", "reason": "wet", **sent})
+        assert "have to be looked at first" in answer.content.decode()
+    source.refresh_from_db()
+    assert source.withdrawn_at is None
+
+
+def begun(site: Site, of: Reel) -> BuildRecord:
+    """A build that is on the bench still, so that its reel may be told otherwise."""
+    hose, spec = make.stored(at=site, origin="built"), make.spec().revisions.get()
+    day = make.TODAY
+    return BuildRecord.objects.create(assembly=hose, site=site, spec=spec, reel=of, built_on=day)
+
+
+def test_as_many_hoses_but_others_are_shown_again(site: Site, officer: Person, bad: Reel) -> None:
+    other = reel(site, "R-14")
+    left, came = begun(site, bad), begun(site, other)
+    sent = {"verdict": "", "reason": "wet", "seen": seen(bad)}
+    BuildRecord.objects.filter(pk=left.pk).update(reel=other)
+    BuildRecord.objects.filter(pk=came.pk).update(reel=bad)
+    answer = client(officer).post(at("withdraw_reel", bad.pk), sent)
+    assert "have to be looked at first" in answer.content.decode()
+    bad.refresh_from_db()
+    assert bad.withdrawn_at is None
+    again = {**sent, "seen": answer.context["spread"].mark}
+    client(officer).post(at("withdraw_reel", bad.pk), again)
+    bad.refresh_from_db()
+    assert bad.withdrawn_at is not None
+
+
+def test_the_shelf_s_own_address_leads_to_the_page_that_shows_the_hoses(
+    site: Site, officer: Person, bad: Reel
+) -> None:
+    of_reel = StockItem.objects.create(site=site, reel=bad)
+    lines = {"reel": of_reel, **lots(site)}
+    for kind, line in lines.items():
+        url = reverse("assemblies:stock_withdraw", args=[line.pk])
+        answer = client(officer).post(url, {"reason": "wet", "seen": seen(bad)})
+        source = bad if kind == "reel" else line
+        assert answer["Location"] == at(f"withdraw_{kind}", source.pk)
+        source.refresh_from_db()
+        assert source.withdrawn_at is None
+    gone = f"/reels/{bad.pk}/withdraw/"
+    assert client(officer).post(gone, {"reason": "wet"}).status_code == 404
+
+
 def test_hoses_may_be_left_as_they_are(site: Site, officer: Person, bad: Reel) -> None:
     built(site, reel=bad)
-    sent = {"verdict": "", "reason": "wet", "seen": "1"}
+    sent = {"verdict": "", "reason": "wet", "seen": seen(bad)}
     client(officer).post(at("withdraw_reel", bad.pk), sent)
     bad.refresh_from_db()
     assert bad.withdrawal_reason == "wet"
@@ -246,7 +319,8 @@ def test_hoses_may_be_left_as_they_are(site: Site, officer: Person, bad: Reel) -
 def test_a_lot_is_withdrawn_and_its_hoses_are_marked(site: Site, officer: Person) -> None:
     lot = StockItem.objects.create(site=site, fitting=make.fitting().header, lot="L 9")
     built(site, ends={"B": {"fitting_lot": lot}})
-    sent = {"verdict": "out_now", "reason": "cracked nuts", "seen": "1"}
+    kind = "fitting_lot"
+    sent = {"verdict": "out_now", "reason": "cracked nuts", "seen": seen(lot, kind)}
     client(officer).post(at("withdraw_fitting_lot", lot.pk), sent)
     lot.refresh_from_db()
     assert lot.withdrawn_at is not None
@@ -257,7 +331,7 @@ def test_a_withdrawal_that_can_t_mark_its_hoses_is_not_done_at_all(
     site: Site, officer: Person, bad: Reel
 ) -> None:
     built(site, reel=bad)
-    sent = {"verdict": "replace", "by_on": "", "reason": "wet", "seen": "1"}
+    sent = {"verdict": "replace", "by_on": "", "reason": "wet", "seen": seen(bad)}
     page = client(officer).post(at("withdraw_reel", bad.pk), sent).content.decode()
     assert "Say by which day." in page
     bad.refresh_from_db()
@@ -269,7 +343,7 @@ def test_who_keeps_the_stock_withdraws_a_reel_but_marks_no_hose(site: Site, bad:
     who = client(make.person("storeman", at=site))
     url = at("withdraw_reel", bad.pk)
     assert "needs the right to withdraw or to recall" in words(who, url)
-    sent = {"verdict": "out_now", "reason": "wet", "seen": "1"}
+    sent = {"verdict": "out_now", "reason": "wet", "seen": seen(bad)}
     assert who.post(url, sent).status_code == 403
     bad.refresh_from_db()
     assert bad.withdrawn_at is None
@@ -292,7 +366,7 @@ def test_refuses_a_withdrawal_at_its_field(  # the case table's own names
     site: Site, officer: Person, bad: Reel, field: str, typed: dict[str, str], said: str
 ) -> None:
     built(site, reel=bad)
-    sent = {"verdict": "out_now", "by_on": "", "reason": "wet", "seen": "1", **typed}
+    sent = {"verdict": "out_now", "by_on": "", "reason": "wet", "seen": seen(bad), **typed}
     answer = client(officer).post(at("withdraw_reel", bad.pk), sent)
     assert said in str(answer.context["form"].errors[field])
     assert not Recall.objects.exists()
@@ -318,7 +392,8 @@ def test_a_printed_sheet_says_that_its_recipe_was_withdrawn(site: Site, officer:
     who = client(officer)
     page = words(who, at("withdraw_recipe_revision", recipe.pk))
     assert f"{site.code} {sheet.number}, S-1 rev 1" in page
-    sent = {"verdict": "", "reason": "leaks", "seen": "0"}
+    url = at("withdraw_recipe_revision", recipe.pk)
+    sent = {"verdict": "", "reason": "leaks", "seen": shown_at(who, url)}
     who.post(at("withdraw_recipe_revision", recipe.pk), sent)
     assert [one.end for one in withdrawn_recipes_of(sheet)] == ["A", "B"]
     url = reverse("assemblies:sheet", args=[sheet.site_id, sheet.number])
