@@ -9,13 +9,14 @@ import datetime as dt
 from collections import defaultdict
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from typing import Any
+from functools import lru_cache
+from typing import Any, NamedTuple
 
 from django.http import HttpRequest
-from django.urls import reverse
+from django.urls import get_script_prefix, get_urlconf, reverse
 
 from fleet.models import Person
-from fleet.permissions import may, may_anywhere
+from fleet.permissions import may
 
 
 @dataclass(frozen=True)
@@ -90,6 +91,7 @@ _ways: dict[tuple[str, ...], Way] = {}
 def add_entries(*entries: Entry) -> None:
     """Add pages to the masthead; the same route again replaces the first."""
     _entries.update({entry.route: entry for entry in entries})
+    _shown_to.cache_clear()
 
 
 def stand_at(**routes: str) -> None:
@@ -163,33 +165,48 @@ def deeds_for(
     ]
 
 
-def masthead(request: HttpRequest | None) -> dict[str, Any]:
-    """What the head and foot of a page show: the entries this person may use, the tag box."""
+class Shown(NamedTuple):
+    """An entry as one page shows it to one person."""
+
+    words: str
+    url: str
+    shape: str
+    on_phone: bool
+    on_desk: bool
+    current: bool = False
+
+
+def masthead(request: HttpRequest | None) -> tuple[Person | None, tuple[Shown, ...]]:
+    """Who has the page before them, and the entries that they may use, the present one marked."""
     person = getattr(request, "user", None)
     if request is None or not isinstance(person, Person) or not person.is_authenticated:
-        return {"person": None, "navigation": [], "all_fit": True, "tag_search_url": ""}
-    allowed = [e for e in _entries.values() if may_anywhere(person, e.capability)]
+        return None, ()
+    able = person.capabilities_somewhere if person.is_active else frozenset()
+    path = request.path
+    return person, tuple(
+        one._replace(current=True) if _leads_to(one.url, path) else one
+        for one in _shown_to(able, get_urlconf(), get_script_prefix())
+    )
+
+
+@lru_cache(maxsize=64)
+def _shown_to(able: frozenset[str], *_where: str | None) -> tuple[Shown, ...]:
+    """The entries for who is able to do so much; the addresses hang on where the site stands."""
+    allowed = [entry for entry in _entries.values() if entry.capability in able]
     shown = sorted(allowed, key=lambda entry: entry.rank)
     on_phone = {entry.route for entry in [e for e in shown if e.on_phone][:MOST_ON_PHONE]}
     on_desk = {entry.route for entry in shown[:MOST_ON_DESK]}
-    return {
-        "person": person,
-        "navigation": [
-            _shown(entry, request.path)
-            | {"on_phone": entry.route in on_phone, "on_desk": entry.route in on_desk}
-            for entry in shown
-        ],
-        "all_fit": len(shown) <= MOST_ON_DESK,
-        "tag_search_url": address_of("find"),
-    }
+    return tuple(
+        Shown(
+            entry.words,
+            reverse(entry.route),
+            entry.shape,
+            entry.route in on_phone,
+            entry.route in on_desk,
+        )
+        for entry in shown
+    )
 
 
-def _shown(entry: Entry, path: str) -> dict[str, Any]:
-    url = reverse(entry.route)
-    current = path == url or (url != "/" and path.startswith(url))
-    return {
-        "words": entry.words,
-        "url": url,
-        "shape": entry.shape,
-        "current": current,
-    }
+def _leads_to(url: str, path: str) -> bool:
+    return path == url or (url != "/" and path.startswith(url))

@@ -61,7 +61,7 @@ def may_anywhere(person: Person | AnonymousUser, capability: str) -> bool:
     """Whether the person has the capability at some site: for what all sites share."""
     if not isinstance(person, Person) or not person.is_active:
         return False
-    return any(capability in person.capabilities_at(post.site_id) for post in person.posts)
+    return capability in person.capabilities_somewhere
 
 
 def ensure_roles() -> None:

@@ -3,6 +3,8 @@
 from collections.abc import Iterable, Mapping
 from typing import Any
 
+from django.db.models import QuerySet
+
 from assemblies.calc.tags import NotATag, check_tag
 from assemblies.models import (
     Assembly,
@@ -16,6 +18,7 @@ from assemblies.models import (
 )
 from fleet.models import Errand, Person
 from fleet.navigation import About, lead_by
+from fleet.queries.compiled import compiled
 
 
 def lead_there() -> None:
@@ -33,18 +36,32 @@ def lead_there() -> None:
 
 def of_hoses(person: Person, ids: Iterable[int]) -> About:
     """The hoses that the person may see, and the machines they are on."""
-    seen = Assembly.objects.visible_to(person).filter(pk__in=list(ids))
-    hoses = frozenset(seen.values_list("pk", flat=True))
-    stays = Stay.objects.filter(assembly__in=hoses, is_open=True, position__isnull=False)
-    return About(frozenset(stays.values_list("position__machine", flat=True)), hoses)
+    hoses = frozenset(_seen(person, list(ids)))
+    return About(frozenset(_machines_of(hoses)), hoses)
+
+
+@compiled
+def _seen(person: Person, hose_ids: list[int]) -> "QuerySet[Assembly, int]":
+    seen = Assembly.objects.visible_to(person).filter(pk__in=hose_ids)
+    return seen.values_list("pk", flat=True)
+
+
+@compiled
+def _machines_of(hose_ids: frozenset[int]) -> "QuerySet[Stay, int]":
+    stays = Stay.objects.filter(assembly__in=hose_ids, is_open=True, position__isnull=False)
+    return stays.values_list("position__machine", flat=True)
 
 
 def of_position(position_id: int | None) -> About:
     """The machine that a position is on."""
     if position_id is None:
         return About()
-    found = Position.objects.filter(pk=position_id)
-    return About(machines=frozenset(found.values_list("machine", flat=True)))
+    return About(machines=frozenset(_machine_of_position(position_id)))
+
+
+@compiled
+def _machine_of_position(position_id: int) -> "QuerySet[Position, int]":
+    return Position.objects.filter(pk=position_id).values_list("machine", flat=True)
 
 
 def _by_position(_: Person, parts: Mapping[str, Any]) -> About:
@@ -56,8 +73,12 @@ def _by_tag(person: Person, parts: Mapping[str, Any]) -> About:
         code = check_tag(parts["typed"])
     except NotATag:
         return About()
-    found = Assembly.objects.visible_to(person).filter(tag=code)
-    return of_hoses(person, found.values_list("pk", flat=True))
+    return of_hoses(person, _tagged(code))
+
+
+@compiled
+def _tagged(code: str) -> "QuerySet[Assembly, int]":
+    return Assembly.objects.filter(tag=code).values_list("pk", flat=True)
 
 
 def _by_sheet(person: Person, parts: Mapping[str, Any]) -> About:

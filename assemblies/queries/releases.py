@@ -5,8 +5,11 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from typing import Final
 
+from django.db.models import QuerySet
+
 from assemblies.models import Assembly, ConditionalRelease, Stay
 from fleet.navigation import About, Alarm, add_alarms
+from fleet.queries.compiled import compiled
 
 ON_IT: Final = " on this machine"
 
@@ -62,22 +65,29 @@ def is_open(release: ConditionalRelease, *, today: dt.date) -> bool:
 
 def hoses_meant(about: About) -> set[int]:
     """The hoses that a page is about: those it names, and all that are on its machines."""
-    if not about.machines:
-        return set(about.hoses)
-    on_them = Stay.objects.filter(is_open=True, position__machine__in=about.machines)
-    return set(about.hoses).union(on_them.values_list("assembly_id", flat=True))
+    return set(about.hoses).union(_fitted_on(about.machines) if about.machines else ())
+
+
+@compiled
+def _fitted_on(machine_ids: frozenset[int]) -> "QuerySet[Stay, int]":
+    on_them = Stay.objects.filter(is_open=True, position__machine__in=machine_ids)
+    return on_them.values_list("assembly_id", flat=True)
 
 
 def _standing(about: About) -> tuple[StandingRelease, ...]:
-    named = ConditionalRelease.objects.filter(assembly__in=hoses_meant(about))
-    rows = named.filter(assembly__withdrawn_at=None).select_related("assembly", "authority")
-    last = {row.assembly_id: row for row in rows.order_by("id")}
+    last = {row.assembly_id: row for row in _released(hoses_meant(about))}
     if not last:
         return ()
     stays = Stay.objects.filter(assembly__in=last, is_open=True, position__isnull=False)
     places = {stay.assembly_id: stay for stay in stays.select_related("position__machine")}
     found = (_line(row, places.get(row.assembly_id)) for row in last.values())
     return tuple(sorted(found, key=lambda one: (one.replace_by_on, one.release_id)))
+
+
+@compiled
+def _released(hose_ids: set[int]) -> "QuerySet[ConditionalRelease]":
+    named = ConditionalRelease.objects.filter(assembly__in=hose_ids, assembly__withdrawn_at=None)
+    return named.select_related("assembly", "authority").order_by("id")
 
 
 def _line(row: ConditionalRelease, stay: Stay | None) -> StandingRelease:

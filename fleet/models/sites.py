@@ -122,9 +122,23 @@ class Person(AbstractUser):
 
     def capabilities_at(self, site_id: int | None) -> frozenset[str]:
         """What the person may do at a site (None: what goes for every site)."""
-        held = (post for post in self.posts if post.site_id is None or post.site_id == site_id)
+        if site_id not in self._capabilities:
+            held = [post for post in self.posts if post.site_id is None or post.site_id == site_id]
+            self._capabilities[site_id] = self._rights_of(held)
+        return self._capabilities[site_id]
+
+    @cached_property
+    def capabilities_somewhere(self) -> frozenset[str]:
+        """What the person may do at one of their sites at least."""
+        return self._rights_of(self.posts)
+
+    @cached_property
+    def _capabilities(self) -> "dict[int | None, frozenset[str]]":
+        return {}
+
+    def _rights_of(self, posts: "list[Posting]") -> frozenset[str]:
         nothing: frozenset[str] = frozenset()
-        return nothing.union(*(self._rights.get(post.role_id, nothing) for post in held))
+        return nothing.union(*(self._rights.get(post.role_id, nothing) for post in posts))
 
     @cached_property
     def sees_every_site(self) -> bool:

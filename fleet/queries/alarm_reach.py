@@ -3,18 +3,31 @@
 from collections.abc import Mapping
 from typing import Any
 
+from django.db.models import QuerySet
+
 from fleet.models import HourReading, Machine, Mount, Person
 from fleet.navigation import About, lead_by
+from fleet.queries.compiled import compiled
 
 
 def seen_of(person: Person, about: About) -> About:
     """The machines that the person may see, with what rides on them; the hoses as they are."""
     if not about.machines:
         return about
-    riding = Mount.objects.filter(carrier__in=about.machines, to_on=None)
-    wanted = about.machines.union(riding.values_list("part_id", flat=True))
-    seen = Machine.objects.visible_to(person).filter(pk__in=wanted)
-    return About(frozenset(seen.values_list("pk", flat=True)), about.hoses)
+    wanted = about.machines.union(_riding_on(about.machines))
+    return About(frozenset(_seen(person, wanted)), about.hoses)
+
+
+@compiled
+def _riding_on(machine_ids: frozenset[int]) -> "QuerySet[Mount, int]":
+    riding = Mount.objects.filter(carrier__in=machine_ids, to_on=None)
+    return riding.values_list("part_id", flat=True)
+
+
+@compiled
+def _seen(person: Person, machine_ids: frozenset[int]) -> "QuerySet[Machine, int]":
+    seen = Machine.objects.visible_to(person).filter(pk__in=machine_ids)
+    return seen.order_by().values_list("pk", flat=True)
 
 
 def by_machine(_: Person, parts: Mapping[str, Any]) -> About:

@@ -14,7 +14,7 @@ from django.template.loader import get_template
 from django.utils.html import format_html
 from django.utils.safestring import SafeString
 
-from fleet.navigation import address_of
+from fleet.navigation import MOST_ON_DESK, address_of
 from fleet.navigation import masthead as masthead_facts
 from fleet.views.alarms import alarms_on
 
@@ -218,7 +218,13 @@ def pager(page: Any, noun: str = "rows") -> dict[str, Any]:
 @register.inclusion_tag("fleet/parts/masthead.html", takes_context=True)
 def masthead(context: dict[str, Any]) -> dict[str, Any]:
     """The head of every page: its name, the pages this person has use for, the tag box."""
-    return masthead_facts(context.get("request"))
+    person, pages = masthead_facts(context.get("request"))
+    return {
+        "person": person,
+        "pages": _drawn("pages", pages=pages, all_fit=len(pages) <= MOST_ON_DESK),
+        "tag_search_url": address_of("find") if person else "",
+        "csrf_token": context.get("csrf_token"),
+    }
 
 
 @register.inclusion_tag("fleet/parts/deeds.html")
@@ -228,10 +234,11 @@ def deeds_on(deeds: list[dict[str, Any]]) -> dict[str, Any]:
     return {"front": front, "more": [deed for deed in deeds if deed not in front]}
 
 
-@register.inclusion_tag("fleet/parts/foot.html", takes_context=True)
-def foot(context: dict[str, Any]) -> dict[str, Any]:
+@register.simple_tag(takes_context=True)
+def foot(context: dict[str, Any]) -> SafeString:
     """The foot of every page: all pages once more, and the caution that always stands."""
-    return masthead_facts(context.get("request"))
+    person, pages = masthead_facts(context.get("request"))
+    return _drawn("foot", pages=tuple((one.words, one.url) for one in pages)) if person else ""
 
 
 @register.inclusion_tag("fleet/parts/alarms.html", takes_context=True)

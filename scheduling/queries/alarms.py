@@ -5,12 +5,15 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
+from django.db.models import QuerySet
+
 from assemblies.models import Assembly, Position, Stay
 from assemblies.queries.fitting_obstacles import add_bar
 from assemblies.queries.page_subjects import of_hoses
 from assemblies.queries.releases import ON_IT, StandingRelease, hoses_meant, standing_releases
 from fleet.models import Downtime, Person
 from fleet.navigation import About, Alarm, add_alarms, lead_by
+from fleet.queries.compiled import compiled
 from scheduling.models import Exemption, Failure, Finding, Round
 from scheduling.queries.due_facts import hose_label
 
@@ -122,15 +125,21 @@ def _by_exemption(person: Person, parts: Mapping[str, Any]) -> About:
 
 def _out_now(about: About) -> tuple[OutNow, ...]:
     """Three queries at most; two where nothing is to be taken out."""
+    rows = _grave(hoses_meant(about))
+    places = _places([row.assembly_id for row in rows]) if rows else {}
+    return tuple(_line(row, places.get(row.assembly_id)) for row in rows)
+
+
+@compiled
+def _grave(hose_ids: set[int]) -> "QuerySet[Finding]":
+    """The findings that say take out now and are not dealt with, the oldest first."""
     grave = Finding.objects.filter(
-        assembly__in=hoses_meant(about),
+        assembly__in=hose_ids,
         verdict=Finding.Verdict.OUT_NOW,
         dealt_with_at=None,
         assembly__withdrawn_at=None,
     )
-    rows = list(grave.select_related("assembly__hose").order_by("found_on", "id"))
-    places = _places([row.assembly_id for row in rows]) if rows else {}
-    return tuple(_line(row, places.get(row.assembly_id)) for row in rows)
+    return grave.select_related("assembly__hose").order_by("found_on", "id")
 
 
 def _places(hose_ids: Sequence[int]) -> dict[int, Position]:
