@@ -12,12 +12,14 @@ in the values and run it. Rows come out as the queryset would give them.
     _looks_at(7)        # a list
 
 What may be asked for: a whole number, several (a tuple, list or set, never changed by the
-question), a text compared as it is, a `Person` (for `visible_to`). None, a flag and a member of an
-enumeration belong to the question itself. A question must not look at what a stand-in is, only
-compare a column with it. While `COMPILED_QUESTIONS_CHECKED` is set, as in tests, each call compiles
-the queryset anew with the true values and refuses to go on where that says anything else.
+question), a text compared as it is, a day for a `DayField`, a `Person` (for `visible_to`). None, a
+flag and a member of an enumeration belong to the question itself. A question must not look at what
+a stand-in is, only compare a column with it. While `COMPILED_QUESTIONS_CHECKED` is set, as in
+tests, each call compiles the queryset anew with the true values and refuses to go on where that
+says anything else.
 """
 
+import datetime as dt
 from collections.abc import Callable, Collection, Iterator
 from dataclasses import dataclass
 from enum import Enum
@@ -38,11 +40,13 @@ from django.db.models.query import (
 )
 
 from fleet.models import Person
+from fleet.models.fields import EPOCH
 
 P = ParamSpec("P")
 Row = TypeVar("Row")
 
 _FIRST_NUMBER: Final = -9_000_000_000_000_000_000
+_FIRST_DAY: Final = (dt.date(9000, 1, 1) - EPOCH).days
 _FAR: Final = 2**62  # numbers beyond are left to the ORM, which knows what fits no column
 _MOST_SHAPES: Final = 256  # of one question; beyond, the ORM is asked each time
 _MOST_VALUES: Final = 100
@@ -111,6 +115,9 @@ def _taken_apart(asked: tuple[Any, ...]) -> tuple[tuple[Any, ...], list[Any]]:
         if kind is int or kind is str:
             shape.append(kind)
             values.append(one)
+        elif kind is dt.date:
+            shape.append(kind)
+            values.append((one - EPOCH).days)
         elif one is None or kind is bool or isinstance(one, Enum):
             shape.append(one)
         elif isinstance(one, Person):
@@ -145,6 +152,7 @@ class _StandIns:
 
     def __init__(self) -> None:
         self._numbers = count(_FIRST_NUMBER)
+        self._days = count(_FIRST_DAY)
         self.drawn: list[int | str] = []
 
     def for_all(self, asked: tuple[Any, ...]) -> list[Any]:
@@ -155,6 +163,8 @@ class _StandIns:
             return self._person(one)
         if isinstance(one, tuple | list | set | frozenset):
             return tuple(self._draw(type(value)) for value in dict.fromkeys(one))
+        if type(one) is dt.date:
+            return self._day()
         return self._draw(type(one)) if type(one) in {int, str} else one
 
     def _draw(self, kind: type) -> int | str:
@@ -162,6 +172,11 @@ class _StandIns:
         drawn = number if kind is int else f"\ue000{number}\ue000"
         self.drawn.append(drawn)
         return drawn
+
+    def _day(self) -> dt.date:
+        number = next(self._days)
+        self.drawn.append(number)  # as a DayField keeps it
+        return EPOCH + dt.timedelta(days=number)
 
     def _person(self, person: Person) -> Person:
         """Someone of as many sites. What they may do is nobody's: a question must not ask it."""
@@ -187,7 +202,7 @@ def _compile(ask: Callable[..., "QuerySet[Any, Any]"], asked: tuple[Any, ...]) -
     places = tuple(
         (n, at[param])
         for n, param in enumerate(params)
-        if type(param) in {int, str} and param in at
+        if isinstance(param, int | str) and param in at
     )
     if len({place for _, place in places}) < len(at):
         raise TypeError("A compiled question compares each value as it is: one is not in the SQL.")

@@ -1,5 +1,6 @@
 """Compiled questions give what their querysets give, for every kind of thing asked for."""
 
+import datetime as dt
 from typing import Any
 
 import pytest
@@ -8,7 +9,7 @@ from django.db.models import QuerySet
 from django.test.utils import CaptureQueriesContext
 from django.utils import timezone
 
-from fleet.models import Machine, Person, Site
+from fleet.models import Machine, Person, Site, SiteSpell
 from fleet.queries.compiled import Compiled, compiled
 from tests import factories as make
 
@@ -30,6 +31,12 @@ def numbers_among(ids: Any) -> "QuerySet[Machine, str]":
 def seen(person: Person, status: str) -> "QuerySet[Machine, tuple[int, str]]":
     found = Machine.objects.visible_to(person).filter(status=status).order_by("pk")
     return found.values_list("pk", "status")
+
+
+@compiled
+def at_site_since(site_id: int, day: dt.date) -> "QuerySet[SiteSpell, int]":
+    found = SiteSpell.objects.filter(site=site_id, from_on__lte=day).exclude(to_on__lt=day)
+    return found.values_list("machine", flat=True)
 
 
 @compiled
@@ -105,6 +112,16 @@ def test_someone_who_has_left_sees_nothing() -> None:
     assert seen(person, "in_service") == []
 
 
+def test_a_day_is_asked_for_as_its_column_keeps_it() -> None:
+    site = make.site()
+    machine = make.machine(at=site)
+    day = make.TODAY
+    assert at_site_since(site.pk, day) == [machine.pk]
+    assert at_site_since(site.pk, day + dt.timedelta(days=400)) == [machine.pk]
+    assert at_site_since(site.pk, day - dt.timedelta(days=1)) == []
+    assert at_site_since(site.pk, dt.date.max) == [machine.pk]
+
+
 def test_a_flag_belongs_to_the_question() -> None:
     site = make.site()
     assert of_kind(None) == [site]
@@ -160,9 +177,11 @@ def test_a_value_that_is_changed_on_its_way_is_refused() -> None:
         wrong(lambda text: Machine.objects.filter(fleet_number__startswith=text))("a")
     with pytest.raises(TypeError, match="not in the SQL"):
         wrong(lambda _one: Machine.objects.all())(7)
+    with pytest.raises(TypeError, match="not in the SQL"):
+        wrong(lambda day: Machine.objects.filter(pk__gt=(day - dt.date.min).days))(make.TODAY)
 
 
-@pytest.mark.parametrize("one", [1.5, b"x", object()])
+@pytest.mark.parametrize("one", [1.5, b"x", object(), dt.datetime(2026, 1, 1, tzinfo=dt.UTC)])
 def test_other_things_can_not_be_asked_for(one: Any) -> None:
     with pytest.raises(TypeError, match="can't be asked for"):
         wrong(lambda one: Machine.objects.filter(pk=one))(one)
