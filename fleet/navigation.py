@@ -77,6 +77,7 @@ class About:
 
 # A phone's bar has room for so many words beside “All”; the first by rank stand there.
 MOST_ON_PHONE, MOST_ON_DESK = 5, 8
+_ODD = 907_060_504_030_201  # a number that stands in no address of its own
 
 AlarmSource = Callable[[About], Iterable[Alarm]]
 Way = Callable[[Person, Mapping[str, Any]], About]
@@ -145,7 +146,21 @@ def address_of(kind: str, thing_id: int | None = None) -> str:
     """The address of the page of a thing, or of a page that stands for itself; else empty."""
     if kind not in _pages:
         return ""
-    return reverse(_pages[kind], args=[] if thing_id is None else [thing_id])
+    route = _pages[kind]
+    return reverse(route) if thing_id is None else address_of_row(route, thing_id)
+
+
+def address_of_row(route: str, row_id: int) -> str:
+    """The address of a route that takes the number of a row and nothing else."""
+    before, after = _around_number(route, get_urlconf(), get_script_prefix())
+    return f"{before}{row_id}{after}"
+
+
+@lru_cache(maxsize=256)
+def _around_number(route: str, *_where: str | None) -> tuple[str, str]:
+    """What stands before and after the number; looked up once, as a list asks for each row."""
+    before, after = reverse(route, args=[_ODD]).split(str(_ODD))
+    return before, after
 
 
 def deeds_for(
@@ -156,7 +171,7 @@ def deeds_for(
     return [
         {
             "words": deed.words,
-            "url": reverse(deed.route, args=[thing_id]),
+            "url": address_of_row(deed.route, thing_id),
             "grave": deed.grave,
             "rank": deed.rank,
         }

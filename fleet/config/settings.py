@@ -90,7 +90,12 @@ TEMPLATES: list[dict[str, Any]] = [
                 "django.contrib.messages.context_processors.messages",
             ]
         },
-    }
+    },
+    {
+        "BACKEND": "django.template.backends.jinja2.Jinja2",
+        "APP_DIRS": True,
+        "OPTIONS": {"environment": "fleet.quick_parts.environment", "context_processors": []},
+    },
 ]
 FORM_RENDERER = "fleet.forms.drawing.QuickChoices"
 STATIC_URL = "/static/"

@@ -196,17 +196,24 @@ def figure(label: str, value: Any, unit: str = "", note: str = "") -> dict[str, 
     return {"label": label, "value": shown, "unit": unit, "note": note}
 
 
-@register.inclusion_tag("fleet/parts/field.html")
+@register.simple_tag
 def field(
     bound: BoundField, unit: str = "", either: bool = False, wide: bool = False
-) -> dict[str, Any]:
+) -> SafeString:
     """`{% field form.reading_h unit="h" %}`: label, hint, box, unit and what is wrong.
 
     `either` is for one of several of which one is needed: nothing is said of leaving it. `wide`
     lays tiles with long words one below the other.
     """
     may_be_left = not (bound.field.required or either)
-    return {"field": bound, "unit": unit, "may_be_left": may_be_left, "wide": wide}
+    facts = {"field": bound, "unit": unit, "may_be_left": may_be_left, "wide": wide}
+    return quick("fleet/field.html", **facts)
+
+
+@register.simple_tag
+def quick(name: str, **facts: Any) -> SafeString:
+    """`{% quick "scheduling/due_rows.html" lines=page.rows %}`: see `fleet/quick_parts.py`."""
+    return SafeString(get_template(name, using="jinja2").render(facts))
 
 
 @register.inclusion_tag("fleet/parts/pager.html")
@@ -238,7 +245,8 @@ def deeds_on(deeds: list[dict[str, Any]]) -> dict[str, Any]:
 def foot(context: dict[str, Any]) -> SafeString:
     """The foot of every page: all pages once more, and the caution that always stands."""
     person, pages = masthead_facts(context.get("request"))
-    return _drawn("foot", pages=tuple((one.words, one.url) for one in pages)) if person else ""
+    links = tuple((one.words, one.url) for one in pages)
+    return _drawn("foot", pages=links) if person else SafeString("")
 
 
 @register.inclusion_tag("fleet/parts/alarms.html", takes_context=True)
