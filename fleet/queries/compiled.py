@@ -13,7 +13,7 @@ in the values and run it. Rows come out as the queryset would give them.
 
 What may be asked for: a whole number, several (a tuple, list or set, never changed by the
 question), a text compared as it is, a day for a `DayField`, a `Person` (for `visible_to`). None, a
-flag and a member of an enumeration belong to the question itself. A question must not look at what
+flag, a member of an enumeration and what is `Fixed` belong to the question itself. A question must not look at what
 a stand-in is, only compare a column with it. While `COMPILED_QUESTIONS_CHECKED` is set, as in
 tests, each call compiles the queryset anew with the true values and refuses to go on where that
 says anything else.
@@ -50,6 +50,13 @@ _FIRST_DAY: Final = (dt.date(9000, 1, 1) - EPOCH).days
 _FAR: Final = 2**62  # numbers beyond are left to the ORM, which knows what fits no column
 _MOST_SHAPES: Final = 256  # of one question; beyond, the ORM is asked each time
 _MOST_VALUES: Final = 100
+
+
+@dataclass(frozen=True, slots=True)
+class Fixed(Generic[Row]):
+    """A value that belongs to the question: how many rows, which order. Few are asked for."""
+
+    value: Row
 
 
 @dataclass(frozen=True, slots=True)
@@ -118,7 +125,7 @@ def _taken_apart(asked: tuple[Any, ...]) -> tuple[tuple[Any, ...], list[Any]]:
         elif kind is dt.date:
             shape.append(kind)
             values.append((one - EPOCH).days)
-        elif one is None or kind is bool or isinstance(one, Enum):
+        elif one is None or kind is bool or isinstance(one, Enum | Fixed):
             shape.append(one)
         elif isinstance(one, Person):
             sites = None if one.sees_every_site else one.seen_site_ids

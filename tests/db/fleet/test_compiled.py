@@ -10,7 +10,7 @@ from django.test.utils import CaptureQueriesContext
 from django.utils import timezone
 
 from fleet.models import Machine, Person, Site, SiteSpell
-from fleet.queries.compiled import Compiled, compiled
+from fleet.queries.compiled import Compiled, Fixed, compiled
 from tests import factories as make
 
 pytestmark = pytest.mark.django_db
@@ -127,6 +127,21 @@ def test_a_flag_belongs_to_the_question() -> None:
     assert of_kind(None) == [site]
     assert of_kind(True) == [site]  # likewise
     assert of_kind(False) == []  # likewise
+
+
+def test_what_is_fixed_belongs_to_the_question() -> None:
+    machines = [make.machine() for _ in range(3)]
+
+    @compiled
+    def some(order: Fixed[str], most: Fixed[int], least_id: int) -> "QuerySet[Machine]":
+        found = Machine.objects.filter(pk__gte=least_id).order_by(order.value)
+        return found[: most.value]
+
+    least = machines[0].pk
+    for _ in range(2):
+        assert some(Fixed("pk"), Fixed(2), least) == machines[:2]
+        assert some(Fixed("-pk"), Fixed(2), least) == machines[:0:-1]
+        assert some(Fixed("-pk"), Fixed(1), least) == machines[2:]
 
 
 def test_what_is_fetched_beside_it_comes_too() -> None:
