@@ -198,5 +198,9 @@ class Position(Withdrawable):
         indexes = [models.Index(fields=["machine", "walk_order", "id"], name="position_by_walk")]
 
     def __str__(self) -> str:
-        number = f" ({self.place_no})" if self.place_no > 1 else ""
-        return f"{self.place}{number}"
+        return self.named(self.place, self.place_no)
+
+    @staticmethod
+    def named(place: str, place_no: int) -> str:
+        """A place as people say it; the second of its name on a machine has its number behind."""
+        return f"{place} ({place_no})" if place_no > 1 else place

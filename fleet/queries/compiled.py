@@ -13,10 +13,10 @@ in the values and run it. Rows come out as the queryset would give them.
 
 What may be asked for: a whole number, several (a tuple, list or set, never changed by the
 question), a text compared as it is, a day for a `DayField`, a `Person` (for `visible_to`). None, a
-flag, a member of an enumeration and what is `Fixed` belong to the question itself. A question must not look at what
-a stand-in is, only compare a column with it. While `COMPILED_QUESTIONS_CHECKED` is set, as in
-tests, each call compiles the queryset anew with the true values and refuses to go on where that
-says anything else.
+flag, a member of an enumeration and what is `Fixed` belong to the question itself. A question must
+not look at what a stand-in is, only compare a column with it. While `COMPILED_QUESTIONS_CHECKED` is
+set, as in tests, each call compiles the queryset anew with the true values and refuses to go on
+where that says anything else.
 """
 
 import datetime as dt

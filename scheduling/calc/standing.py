@@ -8,6 +8,8 @@ from scheduling.calc.inputs import Flag
 
 SOON_DAYS: Final = 30
 
+_TAKE_OUT_NOW: Final = int(Flag.TAKE_OUT_NOW)  # a plain number: asked of each row of each list
+
 Standing = Literal["out", "over", "soon", "fine", "undated"]
 
 
@@ -33,7 +35,7 @@ def standing(dates: Dates | None, today: dt.date, *, soon_days: int = SOON_DAYS)
     """
     if dates is None:
         return "undated"
-    if dates.flags & Flag.TAKE_OUT_NOW:
+    if dates.flags & _TAKE_OUT_NOW:
         return "out"
     if dates.due_on is None:
         return "undated"

@@ -1,6 +1,7 @@
 """A hose and its dates in the few words that several pages show."""
 
 import datetime as dt
+from decimal import Decimal
 from typing import Final
 
 from assemblies.models import Assembly, Stay
@@ -15,7 +16,7 @@ HOSE_SHOWN: Final = (
 )
 DATES_SHOWN: Final = ("due_on", "replace_on", "inspect_on", "flags")
 
-_UNCERTAIN = (
+_UNCERTAIN: Final = int(
     Flag.UNCERTAIN_DATE
     | Flag.UNKNOWN_AGE
     | Flag.BUILT_FROM_MADE
@@ -33,19 +34,34 @@ def dates_of(due: Due | None) -> Dates | None:
 
 def still_uncertain(due: Due | None) -> bool:
     """Whether the dates rest on a day or an hour that isn't known exactly."""
-    return due is not None and bool(due.flags & _UNCERTAIN)
+    return due is not None and uncertain_by(due.flags)
+
+
+def uncertain_by(flags: int) -> bool:
+    """Whether the flags of a due row say that a day or an hour isn't known exactly."""
+    return flags & _UNCERTAIN != 0
 
 
 def hose_label(hose: Assembly) -> str:
     """What a hose is called: its own tag, else its owner's mark, else that it has neither."""
-    return hose.tag_id or hose.owner_mark or f"untagged no. {hose.pk}"
+    return label_of(hose.pk, hose.tag_id, hose.owner_mark)
+
+
+def label_of(hose_id: int, tag: str | None, owner_mark: str) -> str:
+    """The same from the columns themselves, as a long list reads them."""
+    return tag or owner_mark or f"untagged no. {hose_id}"
 
 
 def hose_words(hose: Assembly) -> str:
     """Type, size and length of a hose as far as they are known."""
-    size = f"DN{hose.size_dn}" if hose.size_dn else hose.size_typed
     code = hose.hose_type or (hose.hose.code if hose.hose else "")
-    length = f"{hose.length_mm:f}".removesuffix(".0") + " mm" if hose.length_mm else ""
+    return words_of(code, hose.size_dn, hose.size_typed, hose.length_mm)
+
+
+def words_of(code: str, size_dn: int | None, size_typed: str, length_mm: Decimal | None) -> str:
+    """The same words from the columns themselves, as a long list reads them."""
+    size = f"DN{size_dn}" if size_dn else size_typed
+    length = f"{length_mm:f}".removesuffix(".0") + " mm" if length_mm else ""
     return " ".join(part for part in (code, size, length) if part)
 
 
