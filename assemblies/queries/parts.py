@@ -1,10 +1,11 @@
 """The parts behind specs: for each, the revision that counts now, in a fixed number of queries."""
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass
+from operator import attrgetter
 from typing import Any
 
-from django.db.models import Q
+from django.db.models import Q, QuerySet
 
 from assemblies.models import (
     FittingRevision,
@@ -14,9 +15,10 @@ from assemblies.models import (
     SpecEnd,
     SpecRevision,
 )
-from fleet.models.abstract import Revision
+from fleet.queries.compiled import compiled
 
 _COUNTING = ("approved", "provisional", "draft")
+_STATE: Callable[[Any], str] = attrgetter("state")
 Joint = tuple[int, int, int | None]
 
 
@@ -96,16 +98,36 @@ def recipes_of(joints: Iterable[Joint]) -> dict[Joint, RecipeRevision]:
     return {joint: row for joint, row in rows.items() if joint in wanted}
 
 
+@compiled
+def _recipes(hose_ids: Collection[int], fitting_ids: Collection[int]) -> "QuerySet[Any, Any]":
+    found = RecipeRevision.objects.filter(
+        header__hose_id__in=hose_ids, header__fitting_id__in=fitting_ids, state__in=_COUNTING
+    )
+    joint = ("header__hose_id", "header__fitting_id", "header__shell_id")
+    return found.order_by("number").values_list(*joint, "state", "basis")
+
+
+def bases_of(joints: Collection[Joint]) -> dict[Joint, str]:
+    """The basis of the recipe of each joint that counts; a joint without one is left out."""
+    if not joints:
+        return {}
+    hoses, fittings, _ = zip(*joints, strict=True)
+    rows = _best(_recipes(set(hoses), set(fittings)), lambda row: row[:3], lambda row: row[3])
+    return {joint: rows[joint][4] for joint in joints if joint in rows}
+
+
 def joint_of(recipe: RecipeRevision) -> Joint:
     return recipe.header.hose_id, recipe.header.fitting_id, recipe.header.shell_id
 
 
-def _best(rows: Iterable[Any], key: Any) -> dict[Any, Any]:
+def _best(
+    rows: Iterable[Any], key: Callable[[Any], Any], state: Callable[[Any], str] = _STATE
+) -> dict[Any, Any]:
     """Of each key the row of the strongest state, the newest of those."""
     ranks: Mapping[str, int] = {state: -rank for rank, state in enumerate(_COUNTING)}
     found: dict[Any, Any] = {}
     for row in rows:
-        held: Revision | None = found.get(key(row))
-        if held is None or ranks[row.state] >= ranks[held.state]:
+        held = found.get(key(row))
+        if held is None or ranks[state(row)] >= ranks[state(held)]:
             found[key(row)] = row
     return found

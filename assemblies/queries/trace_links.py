@@ -14,6 +14,7 @@ from django.db.models import Model, QuerySet
 
 from assemblies.models import Assembly, BuildEnd, BuildRecord, ConditionalRelease
 from fleet.calc.keys import text_key
+from fleet.queries.compiled import Compiled, compiled
 
 LONGEST_KEY: Final = 120
 SourceKey = tuple[str, str]
@@ -97,10 +98,8 @@ class Part:
 def sources_from(hose_ids: Collection[int]) -> dict[int, dict[SourceKey, Part]]:
     """The sources of each of some hoses, with what each was to it. One query a table."""
     found: dict[int, dict[SourceKey, Part]] = {hose_id: {} for hose_id in hose_ids}
-    for row, links in _by_row().items():
-        columns = [name for link in links for name in (link.path, link.site or link.path)]
-        rows = row._default_manager.filter(**{f"{links[0].hose}__in": hose_ids})
-        for hose_id, *values in rows.values_list(links[0].hose, *columns, *_only(links)):
+    for links, linked in _TABLES if found else ():
+        for hose_id, *values in linked(hose_ids):
             for source, role, text in _back(links, values):
                 roles = found[hose_id][source].roles if source in found[hose_id] else ()
                 found[hose_id][source] = Part(tuple(dict.fromkeys((*roles, role))), text)
@@ -147,8 +146,20 @@ def _by_row() -> dict[type[Model], list[Link]]:
     return found
 
 
-def _only(links: list[Link]) -> list[str]:
-    return [name for link in links for name, _ in link.only]
+def _linked(row: type[Model], links: list[Link]) -> Compiled[[Collection[int]], tuple[Any, ...]]:
+    """The rows of a table that stand between some hoses and their sources."""
+    hose = links[0].hose
+    columns = [name for link in links for name in (link.path, link.site or link.path)]
+    only = [name for link in links for name, _ in link.only]
+
+    def linked(hose_ids: Collection[int]) -> "QuerySet[Any, tuple[Any, ...]]":
+        rows = row._default_manager.filter(**{f"{hose}__in": hose_ids})
+        return rows.values_list(hose, *columns, *only)
+
+    return compiled(linked)
+
+
+_TABLES: Final = [(links, _linked(row, links)) for row, links in _by_row().items()]
 
 
 def _back(links: list[Link], values: list[Any]) -> Iterator[tuple[SourceKey, str, str]]:

@@ -1,10 +1,20 @@
 """Which hoses are made of parts that no published chart names together, and at which end."""
 
-from collections.abc import Collection, Mapping
+from collections.abc import Collection
 from typing import Any
 
-from assemblies.models import Assembly, BuildEnd, ConditionalRelease, Position, RecipeRevision
-from assemblies.queries.parts import parts_of
+from django.db.models import QuerySet
+
+from assemblies.models import (
+    Assembly,
+    BuildEnd,
+    ConditionalRelease,
+    Position,
+    RecipeRevision,
+    SpecEnd,
+)
+from assemblies.queries.parts import bases_of
+from fleet.queries.compiled import compiled
 
 _PUBLISHED = RecipeRevision.Basis.PUBLISHED
 _NO_RECIPE = "made without a recipe"
@@ -25,11 +35,11 @@ def unmatched_among(hose_ids: Collection[int]) -> dict[int, str]:
     piece of a crimp trial always is. Of a hose found on a machine or bought in nothing is known
     here, and nothing is said. The number of queries is fixed.
     """
+    if not hose_ids:
+        return {}
     built = _by_build(hose_ids)
-    pieces = ConditionalRelease.objects.filter(assembly__in=hose_ids, trial__isnull=False)
-    found = dict.fromkeys(pieces.values_list("assembly_id", flat=True), _TRIAL)
-    rest = Assembly.objects.filter(pk__in=set(hose_ids) - set(built), spec__isnull=False)
-    found |= _by_spec({row.pk: row.spec for row in rest.select_related("spec__header")})
+    found = dict.fromkeys(_pieces(hose_ids), _TRIAL)
+    found |= _by_spec(set(hose_ids) - set(built))
     return found | {hose: why for hose, why in built.items() if why}
 
 
@@ -38,10 +48,28 @@ def why_unmatched(hose: Assembly) -> str:
     return unmatched_among([hose.pk]).get(hose.pk, "")
 
 
-def _by_build(hose_ids: Collection[int]) -> dict[int, str]:
+@compiled
+def _ends_built(hose_ids: Collection[int]) -> "QuerySet[BuildEnd, tuple[int, str, str | None]]":
     rows = BuildEnd.objects.filter(build__assembly__in=hose_ids).order_by("build_id", "which")
+    return rows.values_list("build__assembly", "which", "recipe__basis")
+
+
+@compiled
+def _pieces(hose_ids: Collection[int]) -> "QuerySet[ConditionalRelease, int]":
+    pieces = ConditionalRelease.objects.filter(assembly__in=hose_ids, trial__isnull=False)
+    return pieces.values_list("assembly_id", flat=True)
+
+
+@compiled
+def _ends_asked(hose_ids: Collection[int]) -> "QuerySet[SpecEnd, Any]":
+    """The ends of the hoses' specs, each with the joint that it is."""
+    ends = SpecEnd.objects.filter(spec__assemblies__in=hose_ids).order_by("which")
+    return ends.values_list("spec__assemblies", "which", "spec__hose", "fitting", "shell")
+
+
+def _by_build(hose_ids: Collection[int]) -> dict[int, str]:
     found: dict[int, list[str]] = {}
-    for hose, which, basis in rows.values_list("build__assembly", "which", "recipe__basis"):
+    for hose, which, basis in _ends_built(hose_ids):
         found.setdefault(hose, []).extend(_end(which, basis))
     return {hose: ", ".join(ends) for hose, ends in found.items()}
 
@@ -52,14 +80,14 @@ def _end(which: str, basis: str | None) -> list[str]:
     return [f"end {which} {_NO_RECIPE if basis is None else _TRIAL}"]
 
 
-def _by_spec(specs: Mapping[int, Any]) -> dict[int, str]:
-    """By what the spec's joints are crimped by now; a joint without an approved recipe is told."""
-    distinct = {spec.pk: spec for spec in specs.values()}
-    told = {spec_id: _told(parts.ends) for spec_id, parts in parts_of([*distinct.values()]).items()}
-    return {hose: told[spec.pk] for hose, spec in specs.items() if told[spec.pk]}
-
-
-def _told(ends: Any) -> str:
-    """Only a trial recipe tells: a joint without any may have been made elsewhere."""
-    trial = [end for end in ends if end.recipe and end.recipe.basis != _PUBLISHED]
-    return ", ".join(f"end {end.end.which} {_TRIAL}" for end in trial)
+def _by_spec(hose_ids: Collection[int]) -> dict[int, str]:
+    """By what the spec's joints are crimped by now. Only a trial recipe tells: a joint without any
+    may have been made elsewhere.
+    """
+    ends = _ends_asked(hose_ids) if hose_ids else []
+    bases = bases_of({(hose, fitting, shell) for _, _, hose, fitting, shell in ends})
+    found: dict[int, list[str]] = {}
+    for hose_id, which, *joint in ends:
+        if bases.get(tuple(joint), _PUBLISHED) != _PUBLISHED:
+            found.setdefault(hose_id, []).append(f"end {which} {_TRIAL}")
+    return {hose_id: ", ".join(told) for hose_id, told in found.items()}
