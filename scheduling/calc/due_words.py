@@ -39,6 +39,7 @@ FLAG_WORDS: Final = {
     Flag.TAKE_OUT_NOW: "A finding says: take out now.",
     Flag.RELEASED: "This hose is released on conditions.",
 }
+_SAID: Final = tuple((int(flag), words) for flag, words in FLAG_WORDS.items())
 HOUR_TRIGGERS: Final = (Trigger.HOURS_FITTING, Trigger.HOURS_TOTAL, Trigger.INSPECT_HOURS)
 
 
@@ -48,7 +49,7 @@ def flag_sentences(flags: int) -> tuple[str, ...]:
     >>> flag_sentences(1)
     ('No life rule applies to this hose: give its site a rule.',)
     """
-    return tuple(words for flag, words in FLAG_WORDS.items() if flags & flag)
+    return tuple([words for flag, words in _SAID if flags & flag])
 
 
 def as_date(day: int) -> dt.date | None:

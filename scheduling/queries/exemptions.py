@@ -10,6 +10,7 @@ from django.db.models import Q, QuerySet
 
 from assemblies.models import Assembly, Stay
 from fleet.models import Person
+from fleet.queries.compiled import compiled
 from scheduling.calc.due import due_dates
 from scheduling.calc.due_words import TITLES
 from scheduling.calc.exemptions import put_off_until
@@ -80,13 +81,23 @@ def exemption_line(exemption: Exemption, *, today: dt.date) -> ExemptionLine:
 
 def exemptions_of(hose: Assembly, *, today: dt.date) -> tuple[ExemptionLine, ...]:
     """The standing exemptions that cover a hose, by its own name, its position or their scope."""
-    standing = list(Exemption.objects.filter(_standing(today)).select_related(*_NAMED))
+    standing = _standing_for(hose.pk, today)
     if not standing:
         return ()
     book = rulebook()
     inputs = due_inputs(Some(ids=(hose.pk,)), book)
     held = [one for one in standing if _covers(inputs, alone(one, book)).any()]
     return tuple(_line(one, today, None) for one in held)
+
+
+@compiled
+def _standing_for(hose_id: int, today: dt.date) -> "QuerySet[Exemption]":
+    """The standing exemptions that name no other hose and no other position."""
+    held = Stay.objects.filter(assembly=hose_id, is_open=True).values("position")
+    hose = Q(assembly=None) | Q(assembly=hose_id)
+    place = Q(position=None) | Q(position__in=held)
+    found = Exemption.objects.filter(hose, place, _standing(today))
+    return found.select_related(*_NAMED)
 
 
 def _standing(today: dt.date) -> Q:
