@@ -102,7 +102,7 @@ STATIC_URL = "/static/"
 STATIC_ROOT = DATA_DIR / "static"
 STORAGES: dict[str, dict[str, Any]] = {
     "default": {"BACKEND": "django.core.files.storage.FileSystemStorage"},
-    "staticfiles": {"BACKEND": "django.contrib.staticfiles.storage.ManifestStaticFilesStorage"},
+    "staticfiles": {"BACKEND": "fleet.config.static_names.KeptNames"},
 }
 MEDIA_ROOT = DATA_DIR / "files"
 USE_TZ = True

@@ -1,18 +1,15 @@
 """Sites, the people who work on them, and what each may see."""
 
 from functools import cached_property
-from typing import TYPE_CHECKING, Self, TypeVar
+from typing import Any, Self, TypeVar
 
 from django.contrib.auth.models import AbstractUser, AnonymousUser, Group
 from django.db import models
 from django.db.models import Q
 
 from .abstract import Withdrawable
+from .compiled import compiled
 from .fields import TextKeyField
-
-if TYPE_CHECKING:
-    from collections.abc import Iterable
-
 
 _Row = TypeVar("_Row", bound=models.Model)
 
@@ -103,22 +100,20 @@ class Person(AbstractUser):
 
     @cached_property
     def posts(self) -> "list[Posting]":
-        found: Iterable[Posting] = self.postings.filter(ended_at=None).select_related("role")
-        return list(found)
+        return _posts(self.pk) if self.pk else []
 
     @cached_property
     def _rights(self) -> "dict[int, frozenset[str]]":
         """What each of the person's roles may do; read once, because a page asks many times."""
-        held = Group.permissions.through.objects.filter(group__in={p.role_id for p in self.posts})
         rights: dict[int, set[str]] = {}
-        for role, right in held.values_list("group_id", "permission__codename"):
+        for role, right in _rights_of_roles({post.role_id for post in self.posts}):
             rights.setdefault(role, set()).add(right)
         return {role: frozenset(names) for role, names in rights.items()}
 
     @cached_property
     def first_site(self) -> "Site | None":
         """The first of the sites that the person sees: whose day it is on pages of several."""
-        return Site.objects.visible_to(self).first()
+        return _first_site.first(self)
 
     def capabilities_at(self, site_id: int | None) -> frozenset[str]:
         """What the person may do at a site (None: what goes for every site)."""
@@ -176,3 +171,20 @@ class Posting(models.Model):
 
     def __str__(self) -> str:
         return f"{self.person} as {self.role}"
+
+
+@compiled
+def _posts(person_id: int) -> "models.QuerySet[Posting]":
+    found = Posting.objects.filter(person=person_id, ended_at=None)
+    return found.select_related("role")
+
+
+@compiled
+def _rights_of_roles(role_ids: set[int]) -> "models.QuerySet[Any, tuple[int, str]]":
+    held = Group.permissions.through.objects.filter(group__in=role_ids)
+    return held.values_list("group_id", "permission__codename")
+
+
+@compiled
+def _first_site(person: Person) -> "models.QuerySet[Site]":
+    return Site.objects.visible_to(person).order_by("code_key")[:1]

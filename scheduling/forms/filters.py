@@ -6,41 +6,51 @@ from typing import Any
 from django import forms
 
 from assemblies.models import Position
+from fleet.forms.list_box import ListBox
 from fleet.forms.typed import DayBox
-from fleet.models import Machine, MachineClass, Person, Site
+from fleet.models import Machine, Person
+from fleet.queries.narrowing import machine_classes, sites_seen
 from scheduling.calc.due_words import TITLES
 from scheduling.queries.due_list import DueSought
 from scheduling.queries.machine_list import MachineSought
 
 
-class MachineFilterForm(forms.Form):
-    """Which machines to list. What can't be read narrows nothing."""
+def _one_of(label: str, *choices: tuple[Any, str]) -> forms.ChoiceField:
+    return forms.ChoiceField(label=label, required=False, choices=choices, widget=ListBox)
 
-    q = forms.CharField(label="Number, maker, model or serial", required=False, max_length=60)
-    site = forms.ModelChoiceField(
-        Site.objects.none(), label="Site", required=False, empty_label="all sites"
+
+def _number_of(label: str, *choices: tuple[Any, str]) -> forms.TypedChoiceField:
+    return forms.TypedChoiceField(
+        label=label, required=False, coerce=int, empty_value=None, choices=choices, widget=ListBox
     )
-    machine_class = forms.ModelChoiceField(
-        MachineClass.objects.none(), label="Class", required=False, empty_label="all classes"
-    )
-    status = forms.ChoiceField(
-        label="Standing", required=False, choices=[("", "any"), *Machine.Status.choices]
-    )
+
+
+class _SiteAndClass(forms.Form):
+    """Which site and which class of machines. What can't be read narrows nothing."""
+
+    site = _number_of("Site")
+    machine_class = _number_of("Class")
 
     def __init__(self, data: Any, *, person: Person) -> None:
         super().__init__(data)
-        sites: Any = self.fields["site"]
-        classes: Any = self.fields["machine_class"]
-        sites.queryset = Site.objects.visible_to(person).filter(withdrawn_at=None)
-        classes.queryset = MachineClass.objects.filter(withdrawn_at=None)
+        chosen: dict[str, Any] = self.fields
+        chosen["site"].choices = [("", "all sites"), *sites_seen(person)]
+        chosen["machine_class"].choices = [("", "all classes"), *machine_classes()]
+
+
+class MachineFilterForm(_SiteAndClass):
+    """Which machines to list."""
+
+    q = forms.CharField(label="Number, maker, model or serial", required=False, max_length=60)
+    status = _one_of("Standing", ("", "any"), *Machine.Status.choices)
 
     def sought(self) -> MachineSought:
         self.is_valid()
         given = self.cleaned_data
         return MachineSought(
             words=given.get("q") or "",
-            site_id=_id(given.get("site")),
-            machine_class_id=_id(given.get("machine_class")),
+            site_id=given.get("site"),
+            machine_class_id=given.get("machine_class"),
             status=given.get("status") or "",
         )
 
@@ -62,55 +72,35 @@ _STANDINGS = [
 ]
 
 
-class DueFilterForm(forms.Form):
-    """Which dues to list. What can't be read narrows nothing."""
+class DueFilterForm(_SiteAndClass):
+    """Which dues to list."""
 
-    site = forms.ModelChoiceField(
-        Site.objects.none(), label="Site", required=False, empty_label="all sites"
-    )
-    standing = forms.ChoiceField(label="State", required=False, choices=_STANDINGS)
-    within = forms.ChoiceField(label="Within", required=False, choices=_HORIZONS)
+    standing = _one_of("State", *_STANDINGS)
+    within = _one_of("Within", *_HORIZONS)
     until = DayBox(label="or until", required=False)
-    machine_class = forms.ModelChoiceField(
-        MachineClass.objects.none(), label="Class", required=False, empty_label="all classes"
-    )
-    circuit = forms.ChoiceField(
-        label="Circuit", required=False, choices=[("", "all circuits"), *Position.Circuit.choices]
-    )
-    consequence = forms.ChoiceField(
-        label="If it fails", required=False, choices=[("", "any"), *Position.Consequence.choices]
-    )
-    trigger = forms.TypedChoiceField(
-        label="What binds",
-        required=False,
-        coerce=int,
-        empty_value=None,
-        choices=[("", "anything"), *((int(t), words) for t, words in TITLES.items())],
-    )
-    by = forms.ChoiceField(
-        label="Order", required=False, choices=[("", "by day"), ("machine", "by machine")]
-    )
+    circuit = _one_of("Circuit", ("", "all circuits"), *Position.Circuit.choices)
+    consequence = _one_of("If it fails", ("", "any"), *Position.Consequence.choices)
+    trigger = _number_of("What binds", ("", "anything"), *((int(t), w) for t, w in TITLES.items()))
+    by = _one_of("Order", ("", "by day"), ("machine", "by machine"))
     machine = forms.ModelChoiceField(
         Machine.objects.none(), required=False, widget=forms.HiddenInput
     )
 
     def __init__(self, data: Any, *, person: Person) -> None:
-        super().__init__(data)
+        super().__init__(data, person=person)
         chosen: dict[str, Any] = self.fields
-        chosen["site"].queryset = Site.objects.visible_to(person).filter(withdrawn_at=None)
-        chosen["machine_class"].queryset = MachineClass.objects.filter(withdrawn_at=None)
         chosen["machine"].queryset = Machine.objects.visible_to(person)
 
     def sought(self, today: dt.date) -> DueSought:
         self.is_valid()
         given = self.cleaned_data
-        until = given.get("until")
+        until, machine = given.get("until"), given.get("machine")
         if until is None and given.get("within"):
             until = today + dt.timedelta(days=int(given["within"]))
         return DueSought(
-            site_id=_id(given.get("site")),
-            machine_class_id=_id(given.get("machine_class")),
-            machine_id=_id(given.get("machine")),
+            site_id=given.get("site"),
+            machine_class_id=given.get("machine_class"),
+            machine_id=machine.pk if machine else None,
             circuit=given.get("circuit") or "",
             consequence=given.get("consequence") or "",
             trigger=given.get("trigger"),
@@ -123,7 +113,3 @@ class DueFilterForm(forms.Form):
     def machine_chosen(self) -> Machine | None:
         found: Machine | None = self.cleaned_data.get("machine")
         return found
-
-
-def _id(row: Any) -> int | None:
-    return row.pk if row is not None else None
