@@ -152,13 +152,17 @@ def address_of(kind: str, thing_id: int | None = None) -> str:
 
 def address_of_row(route: str, row_id: int) -> str:
     """The address of a route that takes the number of a row and nothing else."""
-    before, after = _around_number(route, get_urlconf(), get_script_prefix())
+    before, after = around_number(route)
     return f"{before}{row_id}{after}"
+
+
+def around_number(route: str) -> tuple[str, str]:
+    """What stands before and after the number in such an address, for a list of many rows."""
+    return _around_number(route, get_urlconf(), get_script_prefix())
 
 
 @lru_cache(maxsize=256)
 def _around_number(route: str, *_where: str | None) -> tuple[str, str]:
-    """What stands before and after the number; looked up once, as a list asks for each row."""
     before, after = reverse(route, args=[_ODD]).split(str(_ODD))
     return before, after
 
