@@ -4,7 +4,10 @@ import datetime as dt
 from decimal import Decimal
 from typing import Final
 
+from django.db.models import QuerySet
+
 from assemblies.models import Assembly, Stay
+from fleet.queries.compiled import compiled
 from scheduling.calc.inputs import Flag
 from scheduling.calc.standing import Dates
 from scheduling.models import Due
@@ -23,6 +26,16 @@ _UNCERTAIN: Final = int(
     | Flag.HOURS_UNKNOWN
     | Flag.ESTIMATED_FROM_DAYS
 )
+
+
+@compiled
+def _due(hose_id: int) -> "QuerySet[Due]":
+    return Due.objects.filter(assembly=hose_id).only(*DATES_SHOWN, "fingerprint")
+
+
+def due_of(hose_id: int) -> Due | None:
+    """The due row of a hose, without what its lists are put in order by."""
+    return _due.first(hose_id)
 
 
 def dates_of(due: Due | None) -> Dates | None:
@@ -67,9 +80,16 @@ def words_of(code: str, size_dn: int | None, size_typed: str, length_mm: Decimal
 
 def age_start(hose: Assembly, stay: Stay | None) -> tuple[dt.date | None, str]:
     """The day a hose's age is shown from: built before made, both before fitted."""
-    known = (
-        (hose.built_earliest_on, "built"),
-        (hose.made_earliest_on, "hose made"),
-        (stay.from_earliest_on if stay else None, "fitted"),
-    )
-    return next(((day, word) for day, word in known if day), (None, ""))
+    fitted_on = stay.from_earliest_on if stay else None
+    return aged_from(hose.built_earliest_on, hose.made_earliest_on, fitted_on)
+
+
+def aged_from(
+    built_on: dt.date | None, made_on: dt.date | None, fitted_on: dt.date | None
+) -> tuple[dt.date | None, str]:
+    """The same from the columns themselves."""
+    if built_on:
+        return built_on, "built"
+    if made_on:
+        return made_on, "hose made"
+    return (fitted_on, "fitted") if fitted_on else (None, "")

@@ -2,31 +2,60 @@
 
 import datetime as dt
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from decimal import Decimal
+from typing import Any, Final, NamedTuple
 
-from django.db.models import Q
+from django.db.models import Q, QuerySet
 
-from assemblies.models import Assembly, Position, Stay
+from assemblies.models import Position, Stay
 from assemblies.queries.unmatched import unmatched_among
-from fleet.models import Downtime, HourReading, Machine, Person, Usage
-from scheduling.calc.standing import Standing, standing, what_is_due
+from fleet.models import Counter, Downtime, HourReading, Machine, Person, Usage
+from fleet.models.compiled import compiled
+from fleet.queries.usage_picture import usages_of
+from scheduling.calc.standing import Dates, Standing, standing, what_is_due
 from scheduling.models import Due
 from scheduling.queries.due_facts import (
     DATES_SHOWN,
-    HOSE_SHOWN,
-    age_start,
-    dates_of,
-    hose_label,
-    hose_words,
-    still_uncertain,
+    aged_from,
+    label_of,
+    uncertain_by,
+    words_of,
 )
 
-_PLACE_SHOWN = ("place", "place_no", "circuit", "consequence", "counts")
-_STAY_SHOWN = (
-    *("position", "from_earliest_on", "from_machine_h"),
-    *(f"assembly__{name}" for name in HOSE_SHOWN),
-)
+_CIRCUITS: Final = dict(Position.Circuit.choices)
+_COUNTERS: Final = dict(Counter.choices)
+
+
+class _Held(NamedTuple):
+    """The columns of the hose that is on a position, and since when."""
+
+    position_id: int
+    assembly_id: int
+    from_earliest_on: dt.date | None
+    from_machine_h: Decimal | None
+    assembly__tag: str | None
+    assembly__owner_mark: str
+    assembly__hose_type: str
+    assembly__hose__code: str | None
+    assembly__size_dn: int | None
+    assembly__size_typed: str
+    assembly__length_mm: Decimal | None
+    assembly__condition: str
+    assembly__made_earliest_on: dt.date | None
+    assembly__built_earliest_on: dt.date | None
+    unmatched: str  # worked out, the last
+
+
+class _Place(NamedTuple):
+    """The columns of a position."""
+
+    id: int
+    place: str
+    place_no: int
+    circuit: str
+    consequence: str
+    counts: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -106,33 +135,45 @@ class MachinePage:
 
 def machine_page(person: Person, machine_id: int, *, today: dt.date) -> MachinePage | None:
     """The page of a machine that the person may see. The queries do not grow with positions."""
-    found = Machine.objects.visible_to(person).select_related("site", "machine_class")
-    machine = found.filter(pk=machine_id).first()
+    machine = _machine.first(person, machine_id)
     if machine is None:
         return None
-    usages = {usage.counts: usage for usage in Usage.objects.filter(machine=machine)}
-    readings = _readings(machine)
+    usages = {usage.counts: usage for usage in usages_of(machine_id)}
     return MachinePage(
         machine=machine,
         counters=tuple(_counter(usages[name]) for name in sorted(usages)),
-        walk=_walk(machine, usages, today),
-        readings=tuple(_reading(r) for r in readings[:8]),
-        doubtful=tuple(_reading(r) for r in _doubtful(machine)),
-        downtimes=_downtimes(machine),
-        carries=_mounted(person, Q(mounts__carrier=machine, mounts__to_on=None)),
-        rides_on=_mounted(person, Q(carries__part=machine, carries__to_on=None)),
+        walk=_walk(machine_id, usages, today),
+        readings=tuple(_reading(*row) for row in _last_read(machine_id)),
+        doubtful=tuple(_reading(*row) for row in _doubtful(machine_id)),
+        downtimes=tuple(DownSpell(*row) for row in _downtimes(machine_id)),
+        carries=tuple(_carried_by(person, machine_id)),
+        rides_on=tuple(_carriers_of(person, machine_id)),
     )
 
 
-def _mounted(person: Person, how: Q) -> tuple[Machine, ...]:
-    """What a machine carries, or what carries it: of the person's sites alone."""
-    return tuple(Machine.objects.visible_to(person).filter(how).order_by("number_key"))
+@compiled
+def _machine(person: Person, machine_id: int) -> "QuerySet[Machine]":
+    found = Machine.objects.visible_to(person).filter(pk=machine_id)
+    return found.select_related("site", "machine_class")
+
+
+@compiled
+def _carried_by(person: Person, machine_id: int) -> "QuerySet[Machine]":
+    """What a machine carries: of the person's sites alone."""
+    riding = Q(mounts__carrier=machine_id, mounts__to_on=None)
+    return Machine.objects.visible_to(person).filter(riding).order_by("number_key")
+
+
+@compiled
+def _carriers_of(person: Person, machine_id: int) -> "QuerySet[Machine]":
+    carrying = Q(carries__part=machine_id, carries__to_on=None)
+    return Machine.objects.visible_to(person).filter(carrying).order_by("number_key")
 
 
 def _counter(usage: Usage) -> CounterLine:
     return CounterLine(
         usage.counts,
-        usage.get_counts_display(),
+        _COUNTERS[usage.counts],
         usage.machine_h,
         usage.as_of_on,
         usage.rate_h_per_day,
@@ -140,83 +181,118 @@ def _counter(usage: Usage) -> CounterLine:
     )
 
 
-def _walk(machine: Machine, usages: Mapping[str, Usage], today: dt.date) -> tuple[WalkLine, ...]:
-    positions = Position.objects.filter(machine=machine, withdrawn_at=None).only(*_PLACE_SHOWN)
-    stays = Stay.objects.filter(position__machine=machine, is_open=True)
-    stays = stays.select_related("assembly__hose").only(*_STAY_SHOWN)
-    held = {stay.position_id: stay for stay in stays}
-    dues = Due.objects.filter(machine=machine).only(*DATES_SHOWN)
-    kept = {due.assembly_id: due for due in dues}
-    lines = [
-        _walk_line(place, number, held.get(place.pk), kept, usages.get(place.counts), today)
-        for number, place in enumerate(positions.order_by("walk_order", "id"), start=1)
-    ]
-    unmatched = unmatched_among([line.hose_id for line in lines if line.hose_id is not None])
-    return tuple(replace(line, unmatched=unmatched.get(line.hose_id or 0, "")) for line in lines)
+def _walk(machine_id: int, usages: Mapping[str, Usage], today: dt.date) -> tuple[WalkLine, ...]:
+    rows = _held(machine_id)
+    unmatched = unmatched_among([row[1] for row in rows])
+    held = {row[0]: _Held(*(*row, unmatched.get(row[1], ""))) for row in rows}
+    dues = {hose_id: Dates(*dates) for hose_id, *dates in _dues(machine_id)}
+    places = (_Place(*row) for row in _places(machine_id))
+    return tuple(
+        _walk_line(place, number, held.get(place.id), dues, usages.get(place.counts), today)
+        for number, place in enumerate(places, start=1)
+    )
+
+
+@compiled
+def _places(machine_id: int) -> "QuerySet[Position, Any]":
+    current = Position.objects.filter(machine=machine_id, withdrawn_at=None)
+    return current.order_by("walk_order", "id").values_list(*_Place._fields)
+
+
+@compiled
+def _held(machine_id: int) -> "QuerySet[Stay, Any]":
+    open_stays = Stay.objects.filter(position__machine=machine_id, is_open=True)
+    return open_stays.values_list(*_Held._fields[:-1])
+
+
+@compiled
+def _dues(machine_id: int) -> "QuerySet[Due, Any]":
+    return Due.objects.filter(machine=machine_id).values_list("assembly_id", *DATES_SHOWN)
 
 
 def _walk_line(  # noqa: PLR0917  # a row of a page is put together from all that it shows
-    place: Position,
+    place: _Place,
     number: int,
-    stay: Stay | None,
-    dues: Mapping[int, Due],
+    held: _Held | None,
+    dues: Mapping[int, Dates],
     usage: Usage | None,
     today: dt.date,
 ) -> WalkLine:
-    hose: Assembly | None = stay.assembly if stay else None
-    due = dues.get(hose.pk) if hose else None
-    dates = dates_of(due)
-    since, word = age_start(hose, stay) if hose else (None, "")
+    dates = dues.get(held.assembly_id) if held else None
+    since, word = _aged_from(held) if held else (None, "")
     return WalkLine(
-        position_id=place.pk,
+        position_id=place.id,
         number=number,
-        place=str(place),
-        circuit=place.get_circuit_display(),
+        place=Position.named(place.place, place.place_no),
+        circuit=_CIRCUITS[place.circuit],
         consequence=place.consequence,
-        hose_id=hose.pk if hose else None,
-        hose_label=hose_label(hose) if hose else "",
-        hose_words=hose_words(hose) if hose else "",
-        condition=hose.condition if hose else "",
+        hose_id=held.assembly_id if held else None,
+        hose_label=_label(held) if held else "",
+        hose_words=_words(held) if held else "",
+        condition=held.assembly__condition if held else "",
         aged_from_on=since,
         aged_from=word,
-        uncertain=still_uncertain(due),
-        hours=_hours(stay, usage),
-        standing=standing(dates, today) if hose else None,
+        uncertain=dates is not None and uncertain_by(dates.flags),
+        hours=_hours(held, usage),
+        standing=standing(dates, today) if held else None,
         due_on=dates.due_on if dates else None,
         due_what=what_is_due(dates) if dates else "",
-        unmatched="",
+        unmatched=held.unmatched if held else "",
     )
 
 
-def _hours(stay: Stay | None, usage: Usage | None) -> Decimal | None:
+def _aged_from(held: _Held) -> tuple[dt.date | None, str]:
+    known = held.assembly__built_earliest_on, held.assembly__made_earliest_on
+    return aged_from(*known, held.from_earliest_on)
+
+
+def _label(held: _Held) -> str:
+    return label_of(held.assembly_id, held.assembly__tag, held.assembly__owner_mark)
+
+
+def _words(held: _Held) -> str:
+    code = held.assembly__hose_type or held.assembly__hose__code or ""
+    size = held.assembly__size_dn, held.assembly__size_typed
+    return words_of(code, *size, held.assembly__length_mm)
+
+
+def _hours(held: _Held | None, usage: Usage | None) -> Decimal | None:
     """Hours run on this fitting, up to the last accepted reading."""
-    if stay is None or usage is None or usage.machine_h is None or stay.from_machine_h is None:
+    if held is None or usage is None or usage.machine_h is None or held.from_machine_h is None:
         return None
-    run: Decimal = usage.machine_h - stay.from_machine_h
+    run: Decimal = usage.machine_h - held.from_machine_h
     return max(run, Decimal(0))
 
 
-def _readings(machine: Machine) -> list[HourReading]:
-    found = HourReading.objects.filter(meter__machine=machine, set_aside_at=None)
-    return list(found.select_related("meter").order_by("-read_on", "-id")[:8])
+_READ: Final = ("id", "meter__counts", "read_on", "reading_h", "doubt", "accepted_at")
 
 
-def _doubtful(machine: Machine) -> list[HourReading]:
-    found = HourReading.objects.filter(meter__machine=machine, set_aside_at=None, accepted_at=None)
-    return list(found.exclude(doubt="").select_related("meter").order_by("-read_on", "-id")[:20])
+@compiled
+def _last_read(machine_id: int) -> "QuerySet[HourReading, Any]":
+    found = HourReading.objects.filter(meter__machine=machine_id, set_aside_at=None)
+    return found.order_by("-read_on", "-id").values_list(*_READ)[:8]
 
 
-def _reading(reading: HourReading) -> ReadingLine:
-    return ReadingLine(
-        reading.pk,
-        reading.meter.get_counts_display(),
-        reading.read_on,
-        reading.reading_h,
-        reading.doubt,
-        not reading.counts_in_forecasts,
-    )
+@compiled
+def _doubtful(machine_id: int) -> "QuerySet[HourReading, Any]":
+    found = HourReading.objects.filter(meter__machine=machine_id, set_aside_at=None)
+    open_doubts = found.filter(accepted_at=None).exclude(doubt="")
+    return open_doubts.order_by("-read_on", "-id").values_list(*_READ)[:20]
 
 
-def _downtimes(machine: Machine) -> tuple[DownSpell, ...]:
-    found = Downtime.objects.filter(machine=machine).order_by("-from_at")[:8]
-    return tuple(DownSpell(d.from_at, d.to_at, d.planned, d.reason) for d in found)
+def _reading(  # noqa: PLR0917  # a row as it is read
+    reading_id: int,
+    counts: str,
+    read_on: dt.date,
+    reading_h: Decimal,
+    doubt: str,
+    accepted_at: dt.datetime | None,
+) -> ReadingLine:
+    left_out = bool(doubt) and accepted_at is None
+    return ReadingLine(reading_id, _COUNTERS[counts], read_on, reading_h, doubt, left_out)
+
+
+@compiled
+def _downtimes(machine_id: int) -> "QuerySet[Downtime, Any]":
+    found = Downtime.objects.filter(machine=machine_id).order_by("-from_at")
+    return found.values_list("from_at", "to_at", "planned", "reason")[:8]
