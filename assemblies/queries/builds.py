@@ -5,9 +5,18 @@ from dataclasses import dataclass
 from decimal import Decimal
 from typing import Any
 
+from django.db.models import QuerySet
+
 from assemblies.calc.build_lines import Judgement, Line, Verdict
 from assemblies.calc.sheet import SheetContent
-from assemblies.models import Amendment, Assembly, BuildBatch, BuildEnd, BuildRecord
+from assemblies.models import (
+    Amendment,
+    Assembly,
+    BuildBatch,
+    BuildEnd,
+    BuildPhoto,
+    BuildRecord,
+)
 from assemblies.queries.bench_choices import BenchChoices, Proposal, bench_choices, proposals
 from assemblies.queries.build_facts import JOINED, content_of_build, ends_of, judgement_of
 from assemblies.queries.build_obstacles import obstacles_to_sign, said_beside
@@ -15,6 +24,7 @@ from assemblies.queries.capability import notes_for, sites_seen
 from assemblies.queries.sheets import content_of
 from fleet.models import Person, Photo
 from fleet.permissions import may
+from fleet.queries.compiled import compiled
 
 
 @dataclass(frozen=True, slots=True)
@@ -225,25 +235,58 @@ def signed_build(person: Person, assembly_id: int) -> SignedBuild | None:
 
     A fixed number of queries.
     """
-    seen = Assembly.objects.visible_to(person).filter(pk=assembly_id)
-    rows = BuildRecord.objects.filter(assembly__in=seen, signed_at__isnull=False)
-    build = rows.select_related(*JOINED).first()
-    if build is None or build.signed_at is None:
-        return None
+    build = build_of(person, assembly_id)
+    return signed(build) if build is not None and build.signed_at is not None else None
+
+
+def build_of(person: Person, assembly_id: int) -> BuildRecord | None:
+    """The build of an assembly that the person may see, signed or not."""
+    return _build_of.first(person, assembly_id)
+
+
+def signed(build: BuildRecord) -> SignedBuild:
+    """All that a build says that was signed, with its parts and tools. Three queries."""
     return SignedBuild(
         **_identity(build),
         **_deeds(build),
-        ends=tuple(_signed_end(row) for _, row in sorted(ends_of(build).items())),
+        ends=tuple(_signed_end(row) for row in _ends(build.pk)),
         lines=tuple(_line(row) for row in build.judged),
-        amendments=tuple(build.amendments.select_related("made_by").order_by("pk")),
+        amendments=tuple(_amendments(build.pk)),
         photos=photos_of(build),
     )
 
 
 def photos_of(build: BuildRecord) -> tuple[Photo, ...]:
     """The photos of a build, without their content."""
-    rows = Photo.objects.filter(pk__in=build.photos.values("photo_id"))
-    return tuple(rows.defer("content").order_by("pk"))
+    return tuple(_photos(build.pk))
+
+
+@compiled
+def _build_of(person: Person, assembly_id: int) -> "QuerySet[BuildRecord]":
+    seen = Assembly.objects.visible_to(person).filter(pk=assembly_id)
+    found = BuildRecord.objects.filter(assembly__in=seen)
+    return found.select_related(
+        *("assembly", "site", "sheet", "spec__header", "reel", "crimper", "gauge"),
+        *("made_by", "signed_by"),
+    )
+
+
+@compiled
+def _ends(build_id: int) -> "QuerySet[BuildEnd]":
+    joint = (f"recipe__header__{part}" for part in ("hose", "fitting", "shell"))
+    parts = ("fitting_lot__fitting", "shell_lot__shell", "instrument")
+    return BuildEnd.objects.filter(build=build_id).select_related(*joint, *parts).order_by("which")
+
+
+@compiled
+def _amendments(build_id: int) -> "QuerySet[Amendment]":
+    return Amendment.objects.filter(build=build_id).select_related("made_by").order_by("pk")
+
+
+@compiled
+def _photos(build_id: int) -> "QuerySet[Photo]":
+    taken = BuildPhoto.objects.filter(build=build_id).values("photo")
+    return Photo.objects.filter(pk__in=taken).defer("content").order_by("pk")
 
 
 def _run_notes(person: Person, ends: dict[str, BuildEnd]) -> tuple[str, ...]:

@@ -3,24 +3,35 @@
 import datetime as dt
 from dataclasses import dataclass
 from decimal import Decimal
+from typing import Final
 
-from assemblies.models import Assembly, BuildRecord, Position, Stay
-from assemblies.queries.builds import SignedBuild, signed_build
+from django.db.models import QuerySet
+
+from assemblies.models import Assembly, Position, Stay
+from assemblies.queries.builds import SignedBuild, build_of, signed
 from assemblies.queries.trace import Source, sources_of
 from assemblies.queries.unmatched import why_unmatched
 from fleet.models import Machine, Person, Usage
 from fleet.permissions import may
+from fleet.queries.compiled import compiled
 from scheduling.calc.standing import Dates, Standing, standing, what_is_due
-from scheduling.models import Due, Failure, Finding, Inspection
+from scheduling.models import Failure, Finding, Inspection
 from scheduling.queries.due_facts import (
     age_start,
     dates_of,
+    due_of,
     hose_label,
     hose_words,
     still_uncertain,
 )
 
 MOST = 60
+# The columns of a stay that its line needs.
+STAY_SHOWN: Final = (
+    *("assembly_id", "place", "position_id", "site_id", "from_earliest_on", "from_latest_on"),
+    *("to_on", "from_machine_h", "to_machine_h", "is_open", "removal", "note"),
+)
+_REMOVALS: Final = {"": "", **dict(Stay.Removal.choices)}
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,22 +87,23 @@ class HosePage:
 
 def hose_page(person: Person, hose_id: int, *, today: dt.date) -> HosePage | None:
     """The page of a hose that the person may see. A fixed number of queries."""
-    found = Assembly.objects.visible_to(person).filter(pk=hose_id)
-    hose = found.select_related("site", "tag", "hose", "spec__header", "spec__hose").first()
+    hose = _hose.first(person, hose_id)
     if hose is None:
         return None
-    stays = _stays(hose)
-    open_stay = next((stay for stay in stays if stay.is_open), None)
-    due = Due.objects.filter(assembly=hose).first()
+    rows = _stays(hose_id)
+    stays = tuple(stay_line(stay, person, hose=hose, position=stay.position) for stay in rows)
+    open_stay = rows[0] if rows and rows[0].is_open else None
+    due = due_of(hose_id)
     dates = dates_of(due)
     here = _hours_here(open_stay)
     since, since_what = age_start(hose, open_stay)
-    signed = signed_build(person, hose.pk)
+    build = build_of(person, hose_id)
+    is_signed = build is not None and build.signed_at is not None
     return HosePage(
         hose=hose,
         label=hose_label(hose),
         words=hose_words(hose),
-        stay=stay_line(open_stay, person) if open_stay else None,
+        stay=stays[0] if open_stay else None,
         machine=open_stay.position.machine if open_stay and open_stay.position else None,
         standing=standing(dates, today),
         dates=dates,
@@ -99,13 +111,13 @@ def hose_page(person: Person, hose_id: int, *, today: dt.date) -> HosePage | Non
         uncertain=still_uncertain(due),
         hours_here=here,
         hours_in_all=None if here is None else here + hose.earlier_h,
-        signed=signed,
-        open_build_id=None if signed else _open_build(hose),
-        may_amend=signed is not None and may(person, "build", signed.site_id),
-        findings=_findings(hose),
-        inspections=tuple(hose.inspections.order_by("-inspected_on", "-id")[:20]),
-        failures=tuple(hose.failures.order_by("-failed_on", "-id")[:20]),
-        stays=tuple(stay_line(stay, person) for stay in stays),
+        signed=signed(build) if build and is_signed else None,
+        open_build_id=build.pk if build and build.sheet_id and not is_signed else None,
+        may_amend=build is not None and is_signed and may(person, "build", build.site_id),
+        findings=tuple(_findings(hose_id)),
+        inspections=tuple(_inspections(hose_id)),
+        failures=tuple(_failures(hose_id)),
+        stays=stays,
         aged_from_on=since,
         aged_from=since_what,
         sources=sources_of(person, hose),
@@ -113,33 +125,27 @@ def hose_page(person: Person, hose_id: int, *, today: dt.date) -> HosePage | Non
     )
 
 
-def stay_line(stay: Stay, person: Person) -> StayLine:
+def stay_line(stay: Stay, person: Person, *, hose: Assembly, position: Position | None) -> StayLine:
     """One stay as a page shows it: of other sites' machines and hoses no more than that."""
     elsewhere = not _sees(person, stay.site_id)
     return StayLine(
         stay.pk,
         stay.place,
-        None if elsewhere else stay.position,
+        None if elsewhere else position,
         stay.assembly_id,
-        hose_label(stay.assembly),
-        hose_words(stay.assembly),
+        hose_label(hose),
+        hose_words(hose),
         stay.from_earliest_on,
         stay.from_latest_on,
         stay.to_on,
         _run(stay),
-        stay.get_removal_display(),
+        _REMOVALS[stay.removal],
         "" if elsewhere else stay.note,
         stay.is_open,
         elsewhere,
-        _sees(person, stay.assembly.site_id),
-        *age_start(stay.assembly, stay),
+        _sees(person, hose.site_id),
+        *age_start(hose, stay),
     )
-
-
-def _open_build(hose: Assembly) -> int | None:
-    """The build of a hose that is still on the bench, where it was begun by a sheet."""
-    found = BuildRecord.objects.filter(assembly=hose, signed_at=None, sheet__isnull=False)
-    return found.values_list("pk", flat=True).first()
 
 
 def _sees(person: Person, site_id: int) -> bool:
@@ -153,26 +159,51 @@ def _run(stay: Stay) -> Decimal | None:
     return run
 
 
-def _stays(hose: Assembly) -> list[Stay]:
-    """The stays, the present one first, then the latest."""
-    found = Stay.objects.filter(assembly=hose).select_related("assembly__hose", "position__machine")
-    return list(found.order_by("-is_open", "-id")[:MOST])
-
-
 def _hours_here(stay: Stay | None) -> Decimal | None:
     if stay is None or stay.position is None or stay.from_machine_h is None:
         return None
-    usage = Usage.objects.filter(
-        machine=stay.position.machine_id, counts=stay.position.counts
-    ).first()
-    if usage is None or usage.machine_h is None:
-        return None
-    run: Decimal = usage.machine_h - stay.from_machine_h
-    return max(run, Decimal(0))
+    now = _counter.first(stay.position.machine_id, stay.position.counts)
+    return None if now is None else max(now - stay.from_machine_h, Decimal(0))
 
 
-def _findings(hose: Assembly) -> tuple[Finding, ...]:
+@compiled
+def _hose(person: Person, hose_id: int) -> "QuerySet[Assembly]":
+    seen = Assembly.objects.visible_to(person).filter(pk=hose_id)
+    return seen.select_related("site", "hose", "spec__header")
+
+
+@compiled
+def _stays(hose_id: int) -> "QuerySet[Stay]":
+    """The stays, the present one first, then the latest."""
+    place = ("place", "place_no", "counts", "machine__fleet_number")
+    found = Stay.objects.filter(assembly=hose_id).select_related("position__machine")
+    shown = found.only(*STAY_SHOWN, *(f"position__{name}" for name in place))
+    return shown.order_by("-is_open", "-id")[:MOST]
+
+
+@compiled
+def _counter(machine_id: int, counts: str) -> "QuerySet[Usage, Decimal | None]":
+    """The machine hours of a counter as they stand."""
+    found = Usage.objects.filter(machine=machine_id, counts=counts)
+    return found.values_list("machine_h", flat=True)
+
+
+@compiled
+def _findings(hose_id: int) -> "QuerySet[Finding]":
     """Those that are open; what is to be taken out now stands on top of the page already."""
     said_above = (Finding.Verdict.KEEP, Finding.Verdict.OUT_NOW)
-    found = hose.findings.filter(dealt_with_at=None).exclude(verdict__in=said_above)
-    return tuple(found.order_by("by_on", "id")[:20])
+    found = Finding.objects.filter(assembly=hose_id, dealt_with_at=None)
+    return found.exclude(verdict__in=said_above).order_by("by_on", "id")[:20]
+
+
+@compiled
+def _inspections(hose_id: int) -> "QuerySet[Inspection]":
+    shown = ("inspected_on", "taken_back_at", "not_seen", "occasion", "inspector_name")
+    found = Inspection.objects.filter(assembly=hose_id).order_by("-inspected_on", "-id")
+    return found.only(*shown, "competent_person", "note")[:20]
+
+
+@compiled
+def _failures(hose_id: int) -> "QuerySet[Failure]":
+    found = Failure.objects.filter(assembly=hose_id).order_by("-failed_on", "-id")
+    return found.only("failed_on", "mode", "cause", "note")[:20]

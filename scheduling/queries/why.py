@@ -1,20 +1,24 @@
 """Why a hose has its date: every trigger's sum from the inputs as they stand, the rules named."""
 
 import datetime as dt
+from collections.abc import Collection
 from dataclasses import dataclass
+
+from django.db.models import QuerySet
 
 from assemblies.models import Assembly
 from fleet.models import Person
+from fleet.queries.compiled import compiled
 from scheduling.calc.due import due_table
 from scheduling.calc.due_words import flag_sentences
 from scheduling.calc.explain import TriggerExplained, explain
 from scheduling.calc.life_picture import LifeLimit
 from scheduling.calc.standing import Dates, Standing, standing, what_is_due
-from scheduling.models import Due, LifeRuleRevision
+from scheduling.models import LifeRuleRevision
 from scheduling.queries.due_columns import Some, due_inputs
-from scheduling.queries.due_facts import dates_of, hose_label, hose_words
+from scheduling.queries.due_facts import HOSE_SHOWN, dates_of, due_of, hose_label, hose_words
 from scheduling.queries.exemptions import ExemptionLine, exemptions_of
-from scheduling.queries.rule_tables import rulebook
+from scheduling.queries.rule_tables import Rulebook, rulebook
 
 
 @dataclass(frozen=True, slots=True)
@@ -78,13 +82,13 @@ def why(person: Person, hose_id: int, *, today: dt.date) -> Why | None:
 
     Worked out anew from the inputs; `behind` says that the stored row is not there yet.
     """
-    found = Assembly.objects.visible_to(person).filter(pk=hose_id)
-    hose = found.select_related("site", "hose").first()
+    hose = _hose.first(person, hose_id)
     if hose is None:
         return None
-    due = Due.objects.filter(assembly=hose).first()
+    due = due_of(hose_id)
     dates = dates_of(due)
-    reasons, fingerprint = _reasons(hose_id)
+    book = rulebook()
+    told, fingerprint = _told(hose_id, book)
     return Why(
         hose=hose,
         label=hose_label(hose),
@@ -93,44 +97,53 @@ def why(person: Person, hose_id: int, *, today: dt.date) -> Why | None:
         dates=dates,
         due_what=what_is_due(dates) if dates else "",
         said=flag_sentences(due.flags) if due else (),
-        reasons=reasons,
+        reasons=_reasons(told),
         behind=fingerprint != (due.fingerprint if due else None),
-        exemptions=exemptions_of(hose, today=today),
+        exemptions=exemptions_of(hose, today=today) if book.exemptions.size else (),
     )
 
 
 def life_limits(hose_id: int) -> tuple[LifeLimit, ...]:
     """The dates that triggers give a hose, as limits of its life, soonest first."""
-    reasons, _ = _reasons(hose_id)
-    dated = [r.told for r in reasons if r.told.likely_on is not None]
+    told, _ = _told(hose_id, rulebook())
     limits = [
         LifeLimit(
-            f"{told.title}, {told.limit}" if told.limit else told.title,
-            told.likely_on,
-            told.early_on,
-            told.late_on,
-            told.binds,
+            f"{one.title}, {one.limit}" if one.limit else one.title,
+            one.likely_on,
+            one.early_on,
+            one.late_on,
+            one.binds,
         )
-        for told in dated
-        if told.likely_on is not None
+        for one in told
+        if one.likely_on is not None
     ]
     return tuple(sorted(limits, key=lambda limit: limit.on))
 
 
-def _reasons(hose_id: int) -> tuple[tuple[Reason, ...], int | None]:
-    book = rulebook()
+@compiled
+def _hose(person: Person, hose_id: int) -> "QuerySet[Assembly]":
+    seen = Assembly.objects.visible_to(person).filter(pk=hose_id)
+    return seen.select_related("site", "hose").only(*HOSE_SHOWN, "site__time_zone")
+
+
+@compiled
+def _rules(ids: Collection[int]) -> "QuerySet[LifeRuleRevision, tuple[int, str, int, str]]":
+    found = LifeRuleRevision.objects.filter(pk__in=ids)
+    return found.values_list("pk", "header__name", "number", "source")
+
+
+def _told(hose_id: int, book: Rulebook) -> tuple[tuple[TriggerExplained, ...], int | None]:
+    """Every trigger in words, and the fingerprint of what they follow from."""
     inputs = due_inputs(Some(ids=(hose_id,)), book)
     if not inputs.size:
         return (), None
     exemptions = book.exemptions_for(inputs.assembly, inputs.position)
     table = due_table(inputs, book.rules, exemptions)
-    told = explain(inputs, table)
-    rules = _rules(told)
-    named = tuple(Reason(t, rules.get(t.rule) if t.rule is not None else None) for t in told)
-    return named, int(table.result.fingerprint[0])
+    return explain(inputs, table), int(table.result.fingerprint[0])
 
 
-def _rules(told: tuple[TriggerExplained, ...]) -> dict[int, RuleNamed]:
-    ids = {t.rule for t in told if t.rule is not None}
-    found = LifeRuleRevision.objects.filter(pk__in=ids).select_related("header")
-    return {rule.pk: RuleNamed(rule.header.name, rule.number, rule.source) for rule in found}
+def _reasons(told: tuple[TriggerExplained, ...]) -> tuple[Reason, ...]:
+    ids = {one.rule for one in told if one.rule is not None}
+    found = _rules(ids) if ids else []
+    rules = {pk: RuleNamed(name, number, source) for pk, name, number, source in found}
+    return tuple(Reason(one, rules.get(one.rule) if one.rule is not None else None) for one in told)
