@@ -35,6 +35,15 @@ class Line:
 
 
 @dataclass(frozen=True)
+class Strokes:
+    """Many straight strokes of one look, each from (x1, y1) to (x2, y2)."""
+
+    strokes: tuple[tuple[float, float, float, float], ...]
+    role: str
+    width: float = 1
+
+
+@dataclass(frozen=True)
 class Poly:
     """A run of straight strokes, or a filled shape when closed."""
 
@@ -60,10 +69,10 @@ class Link:
 
     address: str
     words: str
-    shapes: tuple[Rect | Line | Poly | Text, ...]
+    shapes: tuple[Rect | Line | Strokes | Poly | Text, ...]
 
 
-Shape = Rect | Line | Poly | Text | Link
+Shape = Rect | Line | Strokes | Poly | Text | Link
 
 
 @dataclass(frozen=True)

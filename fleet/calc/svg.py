@@ -2,7 +2,7 @@
 
 from html import escape
 
-from .scene import Line, Link, Poly, Rect, Scene, Shape, Text
+from .scene import Line, Link, Poly, Rect, Scene, Shape, Strokes, Text
 
 
 def svg_of(scene: Scene, *, prefix: str, extra_class: str = "") -> str:
@@ -44,6 +44,12 @@ def _shape(shape: Shape) -> str:
             return (
                 f'<line class="pic-{escape(shape.role)}" x1="{_n(shape.x1)}" y1="{_n(shape.y1)}" '
                 f'x2="{_n(shape.x2)}" y2="{_n(shape.y2)}" stroke-width="{_n(shape.width)}"{dash}/>'
+            )
+        case Strokes():
+            drawn = [f"M{x1:.2f} {y1:.2f}L{x2:.2f} {y2:.2f}" for x1, y1, x2, y2 in shape.strokes]
+            return (
+                f'<path class="pic-{escape(shape.role)}" d="{"".join(drawn)}" '
+                f'stroke-width="{_n(shape.width)}"/>'
             )
         case Poly():
             points = " ".join(f"{_n(x)},{_n(y)}" for x, y in shape.points)

@@ -2,7 +2,7 @@
 
 from dataclasses import dataclass
 
-from fleet.calc.scene import Line, Link, Poly, Rect, Scene, Shape, Text
+from fleet.calc.scene import Line, Link, Poly, Rect, Scene, Shape, Strokes, Text
 from fleet.pdf.fonts import width_pt
 from fleet.pdf.pen import PT, Align, Box, Pen
 
@@ -61,6 +61,10 @@ def _draw(pen: Pen, box: Box, scale: float, shape: Shape) -> None:
             look = LOOKS.get(shape.role, PLAIN)
             dash = look.dash or (f"[{shape.dash}] 0" if shape.dash else "")
             pen.line(at(shape.x1, shape.y1), at(shape.x2, shape.y2), look.edge, dash)
+        case Strokes():
+            look = LOOKS.get(shape.role, PLAIN)
+            for x1, y1, x2, y2 in shape.strokes:
+                pen.line(at(x1, y1), at(x2, y2), look.edge, look.dash)
         case Poly():
             look = LOOKS.get(shape.role, PLAIN)
             points = [at(x, y) for x, y in shape.points]

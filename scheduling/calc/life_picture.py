@@ -2,8 +2,9 @@
 
 import datetime as dt
 from dataclasses import dataclass, replace
+from math import ceil
 
-from fleet.calc.scene import Line, Poly, Rect, Scene, Shape, Text, text_width
+from fleet.calc.scene import Line, Poly, Rect, Scene, Shape, Strokes, Text, text_width
 
 SHELL = 26
 HOSE = 34
@@ -83,7 +84,7 @@ def _hose(axis: _Axis, top: float, today: dt.date) -> list[Shape]:
     middle = top + HOSE / 2
     return [
         Rect(SHELL, top + 3, now - SHELL, HOSE - 6, "bare"),
-        *_braid(SHELL, now, top + 3, HOSE - 6),
+        _braid(SHELL, now, top + 3, HOSE - 6),
         Rect(now, top, right - now, HOSE, "cover"),
         Line(now + 6, middle, max(right, now + 6), middle, "ink-line", 2.5, "26 7"),
         *_shell(0, top),
@@ -91,24 +92,16 @@ def _hose(axis: _Axis, top: float, today: dt.date) -> list[Shape]:
     ]
 
 
-def _braid(left: float, right: float, top: float, height: float) -> list[Shape]:
+def _braid(left: float, right: float, top: float, height: float) -> Strokes:
     """Wires crossing both ways, cut at the ends so that no clip is needed."""
-    strokes: list[Shape] = []
-    start = left - height
-    while start < right:
-        for rising in (True, False):
-            piece = _cut(start, start + height, left, right)
-            if piece is not None:
-                a, b = ((x - start) / height for x in piece)
-                y1, y2 = (top + height * ((1 - t) if rising else t) for t in (a, b))
-                strokes.append(Line(piece[0], y1, piece[1], y2, "wire", 1.6))
-        start += BRAID_STEP
-    return strokes
-
-
-def _cut(x1: float, x2: float, left: float, right: float) -> tuple[float, float] | None:
-    low, high = max(x1, left), min(x2, right)
-    return (low, high) if high - low > 0.5 else None
+    strokes: list[tuple[float, float, float, float]] = []
+    for number in range(ceil((right - left + height) / BRAID_STEP)):
+        start = left - height + number * BRAID_STEP
+        low, high = max(start, left), min(start + height, right)
+        if high - low > 0.5:
+            down, up = top - start, top + height + start  # one along is one down, or one up
+            strokes += (low, down + low, high, down + high), (low, up - low, high, up - high)
+    return Strokes(tuple(strokes), "wire", 1.6)
 
 
 def _shell(left: float, top: float) -> list[Shape]:

@@ -3,7 +3,7 @@
 import re
 from xml.etree import ElementTree as ET
 
-from fleet.calc.scene import Line, Poly, Rect, Scene, Text, box_of
+from fleet.calc.scene import Line, Poly, Rect, Scene, Strokes, Text, box_of
 from fleet.calc.svg import svg_of
 
 SCENE = Scene(
@@ -14,6 +14,7 @@ SCENE = Scene(
     (
         Rect(0, 0, 10, 5, "cover", 2),
         Line(0, 0, 10, 10, "wire", 1.5, "2 3"),
+        Strokes(((0, 0, 5, 2.5), (1, 0, 6, 2.5)), "wire", 1.6),
         Poly(((0, 0), (1, 2), (3, 1)), "now", closed=True),
         Text(5, 5, 'R2AT<SC> "P&ID"', anchor="middle"),
     ),
@@ -40,7 +41,13 @@ def test_has_no_style_and_no_handler() -> None:
 
 def test_draws_each_shape_once() -> None:
     tags = [node.tag for node in ET.fromstring(svg_of(SCENE, prefix="p"))]
-    assert tags == ["title", "desc", "rect", "line", "polygon", "text"]
+    assert tags == ["title", "desc", "rect", "line", "path", "polygon", "text"]
+
+
+def test_strokes_of_one_look_are_one_path() -> None:
+    (path,) = (node for node in ET.fromstring(svg_of(SCENE, prefix="p")) if node.tag == "path")
+    assert path.attrib["d"] == "M0.00 0.00L5.00 2.50M1.00 0.00L6.00 2.50"
+    assert (path.attrib["class"], path.attrib["stroke-width"]) == ("pic-wire", "1.6")
 
 
 def test_a_text_box_lies_about_its_anchor() -> None:
