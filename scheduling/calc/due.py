@@ -210,7 +210,7 @@ def _earliest(rows: Rows, days: list[Ints]) -> Ints:
 
 
 def _flags(rows: Rows, columns: tuple[TriggerColumn, ...]) -> Ints:
-    no_rule = rows.limits.any_rule[rows.limits.group] == 0
+    no_rule = rows.limits.any_rule == 0
     flags = noted(no_rule & rows.alive, Flag.NO_RULE)
     for column in columns:
         if not column.empty:
@@ -221,14 +221,14 @@ def _flags(rows: Rows, columns: tuple[TriggerColumn, ...]) -> Ints:
 def _fingerprint(rows: Rows) -> Ints:
     """All that the dates follow from. Hours count only where some rule limits them."""
     inputs, limits = rows.inputs, rows.limits
-    columns = [getattr(inputs, name) for name in _DAY_INPUTS]
-    columns.append(limits.digest[limits.group])
-    counts_hours = [limits.limit[n] != NONE for n in limits.limit if n.endswith("_tenths")]
+    columns = [*(getattr(inputs, name) for name in _DAY_INPUTS), limits.digest]
+    counts_hours = any(name.endswith("_tenths") for name in limits.names)
     if counts_hours:
-        counted = np.logical_or.reduce(counts_hours)[limits.group]
-        hours = beside([getattr(inputs, name) for name in _HOUR_INPUTS])
-        columns.extend(np.where(counted, hours, NONE))
-    state = mixed(columns)
+        columns += [getattr(inputs, name) for name in _HOUR_INPUTS]
+    table = beside(columns)
+    if counts_hours:
+        np.copyto(table[-len(_HOUR_INPUTS) :], NONE, where=limits.counts_hours == 0)
+    state = mixed(table)
     for trigger, until in sorted(rows.until.items()):
         granted = until != NONE
         moved = state.copy()

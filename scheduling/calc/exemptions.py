@@ -22,6 +22,8 @@ def put_off_until(inputs: DueInputs, exemptions: Exemptions) -> dict[Trigger, In
     20500
     """
     until: dict[Trigger, Ints] = {}
+    if not exemptions.size:
+        return until
     for index, rows in _matches(inputs, exemptions):
         day = int(exemptions.until_on[index])
         for trigger in _named(int(exemptions.triggers[index])):

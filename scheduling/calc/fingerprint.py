@@ -1,6 +1,5 @@
 """One number for all that a set of dates was computed from."""
 
-from collections.abc import Sequence
 from typing import Final
 
 import numpy as np
@@ -16,18 +15,17 @@ _PLACES: Final = (
 ) | np.uint64(1)
 
 
-def mixed(columns: Sequence[Ints]) -> npt.NDArray[np.uint64]:
-    """A number for each row of some columns, shape (n,) each; the order of columns counts.
+def mixed(columns: Ints) -> npt.NDArray[np.uint64]:
+    """A number for each row of some columns, shape (columns, n); the order of columns counts.
 
     Each column is mixed with an odd number of its place, then all are added, mod 2**64.
 
     >>> first, second = np.array([1, 2]), np.array([2, 1])
-    >>> one, other = mixed([first, second]), mixed([second, first])
+    >>> one, other = mixed(np.array([first, second])), mixed(np.array([second, first]))
     >>> bool((one != other).all())
     True
     """
-    table = np.concatenate(columns).reshape(len(columns), -1).view(np.uint64)
-    table = table ^ SEED
+    table = columns.view(np.uint64) ^ SEED
     table *= _PLACES[: len(columns)]
     table ^= table >> _HALF
     table *= _FACTOR

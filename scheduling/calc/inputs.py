@@ -8,7 +8,7 @@ date" in what is written; being later than every date, it never wins a compariso
 from dataclasses import dataclass, fields
 from enum import IntEnum, IntFlag
 from functools import cache, cached_property
-from typing import Final, Self
+from typing import Any, Final, Self
 
 import numpy as np
 
@@ -16,6 +16,7 @@ from scheduling.calc.calendar import Ints
 
 NONE: Final = 2_147_483_647
 LAST_DAY: Final = 2_932_896  # 9999-12-31: a date beyond it is no date
+_INT64: Final = np.dtype(np.int64)
 
 
 class Place(IntEnum):
@@ -101,7 +102,7 @@ class _Columns:
         shapes = set()
         for name in self.names():
             column = getattr(self, name)
-            if column.dtype != np.int64 or column.ndim != 1:
+            if column.dtype != _INT64 or column.ndim != 1:
                 raise ValueError(f"{name} must be a flat column of whole numbers (int64).")
             shapes.add(column.shape)
         if len(shapes) > 1:
@@ -194,7 +195,7 @@ class DueInputs(_Columns):
 
     def __post_init__(self) -> None:
         super().__post_init__()
-        unknown = np.flatnonzero(self.known_from_on == NONE)
+        unknown = (self.known_from_on == NONE).nonzero()[0]
         if unknown.size:
             raise ValueError(
                 f"Assembly {self.assembly[unknown[0]]} has no known_from day: the register must say"
@@ -240,6 +241,11 @@ class RuleTable(_Columns):
     def limited(self) -> tuple[str, ...]:
         """The limits that some rule sets."""
         return tuple(name for name in LIMITS if (getattr(self, name) != NONE).any())
+
+    @cached_property
+    def kept(self) -> dict[str, Any]:
+        """What others have worked out of these rules alone, kept as long as they are."""
+        return {}
 
 
 @dataclass(frozen=True)
