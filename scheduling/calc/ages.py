@@ -1,17 +1,17 @@
-"""Triggers that count calendar months: hose made, assembly built, fitted, storage, reel age."""
+"""Triggers that count calendar months: made, built, fitted, storage, inspection, reel age."""
 
-from collections.abc import Sequence
-from typing import NamedTuple
+from collections.abc import Callable, Sequence
+from typing import Final, NamedTuple
 
 import numpy as np
 
-from scheduling.calc.calendar import Ints, add_months, beside
+from scheduling.calc.calendar import Bools, Ints, add_months, beside, some
 from scheduling.calc.columns import (
-    Bools,
     Rows,
     Span,
     State,
     TriggerColumn,
+    not_counted,
     noted,
     sealed,
     sealed_together,
@@ -35,56 +35,82 @@ class Asked(NamedTuple):
     notes: Ints
 
 
-def ages_asked(rows: Rows) -> tuple[Asked, ...]:
-    """Made, built, fitted and storage age, in that order."""
-    stands_in = noted(rows.stand_in, Flag.BUILT_FROM_MADE)
-    built, no_built = rows.built, Flag.BUILT_UNKNOWN
-    return (
-        Asked(Trigger.MADE, "made_months", rows.made, Flag.MADE_UNKNOWN, rows.alive, rows.zero),
-        Asked(Trigger.BUILT, "built_months", built, no_built, rows.alive, stands_in),
-        Asked(
-            Trigger.FITTED,
-            "fitted_months",
-            rows.placed,
-            Flag.FITTED_UNKNOWN,
-            rows.fitted,
-            rows.zero,
-        ),
-        Asked(Trigger.STORAGE, "storage_months", built, no_built, rows.loose, stands_in),
+def _made(rows: Rows) -> Asked:
+    return Asked(Trigger.MADE, "made_months", rows.made, Flag.MADE_UNKNOWN, rows.alive, rows.zero)
+
+
+def _built(rows: Rows) -> Asked:
+    notes = noted(rows.stand_in, Flag.BUILT_FROM_MADE)
+    return Asked(Trigger.BUILT, "built_months", rows.built, Flag.BUILT_UNKNOWN, rows.alive, notes)
+
+
+def _fitted(rows: Rows) -> Asked:
+    unknown = Flag.FITTED_UNKNOWN
+    return Asked(Trigger.FITTED, "fitted_months", rows.placed, unknown, rows.fitted, rows.zero)
+
+
+def _stored(rows: Rows) -> Asked:
+    return _built(rows)._replace(
+        trigger=Trigger.STORAGE, limit_name="storage_months", counts=rows.loose
     )
 
 
-def months_columns(rows: Rows, asked: Sequence[Asked]) -> list[TriggerColumn]:
-    """The start + a limit in calendar months; late counts from its latest day.
+def _inspected(rows: Rows) -> Asked:
+    """Calendar months since the last inspection, while on a machine."""
+    return Asked(
+        Trigger.INSPECT_MONTHS,
+        "inspect_months",
+        rows.inspection_base,
+        Flag.FITTED_UNKNOWN,
+        rows.fitted,
+        noted(rows.inputs.inspected_on == NONE, Flag.NEVER_INSPECTED),
+    )
+
+
+# In the order in which the limits are laid beside each other.
+_ASKED: Final[tuple[tuple[Trigger, str, Callable[[Rows], Asked]], ...]] = (
+    (Trigger.MADE, "made_months", _made),
+    (Trigger.BUILT, "built_months", _built),
+    (Trigger.FITTED, "fitted_months", _fitted),
+    (Trigger.STORAGE, "storage_months", _stored),
+    (Trigger.INSPECT_MONTHS, "inspect_months", _inspected),
+)
+
+
+def months_columns(rows: Rows) -> list[TriggerColumn]:
+    """Made, built, fitted and storage age, and the inspection interval, in that order.
+
+    The start + a limit in calendar months; late counts from its latest day.
 
     >>> from scheduling.calc.inputs import DueInputs, Exemptions, RuleTable
     >>> nobody = Exemptions.from_rows(np.array([], dtype=np.int64))
     >>> hose = DueInputs.of(place=1, built_early_on=19_844, known_from_on=20_000)
-    >>> rows = Rows(hose, RuleTable.of(rule=7, built_months=72), nobody)
-    >>> built = months_columns(rows, ages_asked(rows))[1]
+    >>> built = months_columns(Rows(hose, RuleTable.of(rule=7, built_months=72), nobody))[1]
     >>> int(built.likely[0])  # 2024-05-01 + 72 months = 2030-05-01
     22035
     """
-    limited = [one for one in asked if rows.limits.of(one.limit_name) is not None]
-    found = {column.trigger: column for column in _together(rows, limited)} if limited else {}
-    return [found.get(one.trigger) or without_date(rows, one.trigger) for one in asked]
+    asked = [ask(rows) for _, name, ask in _ASKED if name in rows.limits.names]
+    found = {column.trigger: column for column in _together(rows, asked)} if asked else {}
+    return [found.get(trigger) or without_date(rows, trigger) for trigger, *_ in _ASKED]
 
 
 def _together(rows: Rows, asked: Sequence[Asked]) -> list[TriggerColumn]:
     """Those that some rule limits, worked out at once, shape (triggers, n)."""
-    found = [rows.limits.of(one.limit_name) for one in asked]
-    limit, rule = (beside([pair[at] for pair in found if pair]) for at in (0, 1))
-    early_on, late_on = beside([a.start.early for a in asked]), [a.start.late for a in asked]
+    limit, rule = rows.limits.together([one.limit_name for one in asked])
+    early_on, late_on = (beside([one.start[at] for one in asked]) for at in (0, 1))
     wanted = (limit != NONE) & beside([one.counts for one in asked])
-    known = early_on != NONE
-    dated = wanted & known
-    early = late = _months_after(early_on, limit, dated)
-    spread = dated & (late_on != early_on)
-    if spread.any():
-        late = np.where(spread, _months_after(beside(late_on), limit, spread), early)
-    unknown = np.array([[int(one.unknown)] for one in asked])
+    dated = wanted & (early_on != NONE)
+    dates = (add_months(early_on, limit),)  # of no meaning where it is not dated, and not shown
     notes = np.where(dated, beside([one.notes for one in asked]), 0)
-    notes |= noted(spread, Flag.UNCERTAIN_DATE) | np.where(wanted & ~known, unknown, 0)
+    spread = dated & (late_on != early_on)
+    if some(spread):
+        late = dates[0].copy()
+        late[spread] = add_months(late_on[spread], limit[spread])
+        dates = (dates[0], dates[0], late)
+        notes |= noted(spread, Flag.UNCERTAIN_DATE)
+    undated = wanted & ~dated
+    if some(undated):
+        notes |= np.where(undated, np.array([[int(one.unknown)] for one in asked]), 0)
     return sealed_together(
         rows,
         [one.trigger for one in asked],
@@ -92,22 +118,15 @@ def _together(rows: Rows, asked: Sequence[Asked]) -> list[TriggerColumn]:
         start_on=early_on,
         limit=limit,
         rule=rule,
-        dates=(early, early, late),
+        dates=dates,
         notes=notes,
     )
 
 
 def _state(limit: Ints, wanted: Bools, dated: Bools) -> Ints:
     """Why an age has a day or none: wanted where a limit's clock runs, dated where its start is."""
-    idle = np.where(limit == NONE, int(State.NO_LIMIT), int(State.ELSEWHERE))
-    return np.where(wanted, np.where(dated, int(State.DATED), int(State.NOT_KNOWN)), idle)
-
-
-def _months_after(day: Ints, months: Ints, where: Bools) -> Ints:
-    """Days `months` later in the rows asked for; elsewhere of no meaning."""
-    if where.all():
-        return add_months(day, months)
-    return add_months(np.where(where, day, 0), np.where(where, months, 0))
+    idle = np.where(wanted, int(State.NOT_KNOWN), not_counted(limit))
+    return np.where(dated, int(State.DATED), idle)
 
 
 def reel_age_column(rows: Rows) -> TriggerColumn:
@@ -123,23 +142,35 @@ def reel_age_column(rows: Rows) -> TriggerColumn:
     limit, rule = found
     wanted = limit != NONE
     made, built = rows.made, rows.own_built
-    known = wanted & (made.early != NONE) & (built.early != NONE)
-    last_day = _months_after(made.early, limit, known)
-    last_day_late = _months_after(made.late, limit, known)
+    no_made, no_built = wanted & (made.early == NONE), wanted & (built.early == NONE)
+    unknown = no_made | no_built
+    dates, unsure = _too_old(rows, limit, wanted & ~unknown)
+    state = np.where(dates[1] != NONE, int(State.DATED), int(State.KEPT))
+    state = np.where(unknown, int(State.NOT_KNOWN), state)
+    return sealed(
+        rows,
+        Trigger.REEL_AGE,
+        np.where(wanted, state, int(State.NO_LIMIT)),
+        start_on=made.early,
+        limit=limit,
+        rule=rule,
+        dates=dates,
+        notes=unsure | noted(no_made, Flag.MADE_UNKNOWN) | noted(no_built, Flag.BUILT_UNKNOWN),
+    )
+
+
+def _too_old(rows: Rows, limit: Ints, known: Bools) -> tuple[tuple[Ints, Ints, Ints], Ints]:
+    """Early, likely and late day of a reel that was too old, and where that is not certain."""
+    made, built = rows.made, rows.own_built
+    last_day = add_months(made.early, limit)
     possible = known & (built.late > last_day)
-    likely = known & (built.early > last_day)
-    state = np.where(likely, int(State.DATED), int(State.KEPT))
-    state = np.where(known, state, np.where(wanted, int(State.NOT_KNOWN), int(State.NO_LIMIT)))
+    if not some(possible):
+        return (rows.nothing, rows.nothing, rows.nothing), rows.zero
+    certain = known & (built.early > add_months(made.late, limit))
     dates = (
         np.where(possible, built.early, NONE),
-        np.where(likely, built.early, NONE),
-        np.where(known & (built.early > last_day_late), built.late, NONE),
+        np.where(known & (built.early > last_day), built.early, NONE),
+        np.where(certain, built.late, NONE),
     )
     unsure = possible & ((made.late != made.early) | (built.late != built.early))
-    notes = (
-        noted(unsure, Flag.UNCERTAIN_DATE)
-        | noted(wanted & (made.early == NONE), Flag.MADE_UNKNOWN)
-        | noted(wanted & (built.early == NONE), Flag.BUILT_UNKNOWN)
-    )
-    facts = {"start_on": made.early, "limit": limit, "rule": rule, "notes": notes}
-    return sealed(rows, Trigger.REEL_AGE, state, dates=dates, **facts)
+    return dates, noted(unsure, Flag.UNCERTAIN_DATE)

@@ -7,6 +7,7 @@ import numpy as np
 import numpy.typing as npt
 
 Ints = npt.NDArray[np.int64]
+Bools = npt.NDArray[np.bool_]
 
 _MARCH_0_TO_EPOCH: Final = 719_468  # days from 0000-03-01 to 1970-01-01
 _DAYS_IN_400_YEARS: Final = 146_097
@@ -20,6 +21,16 @@ def beside(columns: Sequence[npt.NDArray[Any]]) -> npt.NDArray[Any]:
     [[1, 2], [3, 4]]
     """
     return np.concatenate(columns).reshape(len(columns), -1)
+
+
+def some(choice: Bools) -> bool:
+    """Whether it holds anywhere; for few rows sooner than numpy's own."""
+    return np.count_nonzero(choice) > 0
+
+
+def every(choice: Bools) -> bool:
+    """Whether it holds everywhere; likewise."""
+    return np.count_nonzero(choice) == choice.size
 
 
 def add_months(days: Ints, months: Ints) -> Ints:

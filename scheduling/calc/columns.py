@@ -1,14 +1,13 @@
 """One trigger for many rows: the table from which dates are decided and explained."""
 
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Iterator, Sequence
 from enum import IntEnum
+from functools import cached_property
 from typing import Final, NamedTuple
 
 import numpy as np
-import numpy.typing as npt
 
-from scheduling.calc.calendar import Ints
+from scheduling.calc.calendar import Bools, Ints, beside, every, some
 from scheduling.calc.exemptions import put_off_until
 from scheduling.calc.inputs import (
     LAST_DAY,
@@ -22,19 +21,17 @@ from scheduling.calc.inputs import (
 )
 from scheduling.calc.limits import matching_limits
 
-Bools = npt.NDArray[np.bool_]
-
 
 class State(IntEnum):
-    """Why a trigger has a date, or has none."""
+    """Why a trigger has a date, or has none. The first three may show a day."""
 
     DATED = 0
-    NO_LIMIT = 1
-    ELSEWHERE = 2
-    NOT_KNOWN = 3
-    STANDING = 4
-    TOO_FAR = 5
-    KEPT = 6
+    STANDING = 1
+    KEPT = 2
+    NO_LIMIT = 3
+    ELSEWHERE = 4
+    NOT_KNOWN = 5
+    TOO_FAR = 6
     NOTHING_OPEN = 7
     AGE_KNOWN = 8
     SCRAPPED = 9
@@ -42,11 +39,14 @@ class State(IntEnum):
 
 # As plain numbers: a member of an enum is looked up slowly, and this is done for every column.
 _DATED: Final = int(State.DATED)
-_STANDING: Final = int(State.STANDING)
-_TOO_FAR: Final = int(State.TOO_FAR)
 _KEPT: Final = int(State.KEPT)
+_TOO_FAR: Final = int(State.TOO_FAR)
 _SCRAPPED: Final = int(State.SCRAPPED)
+_NO_LIMIT: Final = int(State.NO_LIMIT)
+_ELSEWHERE: Final = int(State.ELSEWHERE)
 _FITTED: Final = int(Place.FITTED)
+_GONE: Final = int(Place.SCRAPPED)
+_NONE: Final = np.array(NONE)  # beside an array numpy takes this sooner than a plain number
 
 
 class Span(NamedTuple):
@@ -56,8 +56,7 @@ class Span(NamedTuple):
     late: Ints
 
 
-@dataclass(frozen=True)
-class TriggerColumn:
+class TriggerColumn(NamedTuple):
     """One trigger for n rows, shape (n,) each; `NONE` where there is no such day, limit or rule."""
 
     trigger: Trigger
@@ -80,28 +79,55 @@ class Rows:
         self.inputs = inputs
         self.limits = matching_limits(inputs, rules)
         self.until = put_off_until(inputs, exemptions)
-        self.alive: Bools = inputs.place != int(Place.SCRAPPED)
-        self.all_alive = bool(self.alive.all())
+        self.alive: Bools = inputs.place != _GONE
+        self.all_alive = every(self.alive)
         self.fitted: Bools = inputs.place == _FITTED
-        self.loose: Bools = self.alive & ~self.fitted
-        self.made = _span(inputs.made_early_on, inputs.made_late_on)
-        self.placed = _span(inputs.placed_early_on, inputs.placed_late_on)
-        self.own_built = _span(inputs.built_early_on, inputs.built_late_on)
-        self.stand_in: Bools = (self.own_built.early == NONE) & (self.made.early != NONE)
+        self.made, self.placed, self.own_built = _spans(
+            beside([inputs.made_early_on, inputs.placed_early_on, inputs.built_early_on]),
+            beside([inputs.made_late_on, inputs.placed_late_on, inputs.built_late_on]),
+        )
+        self.stand_in: Bools = (self.own_built.early == _NONE) & (self.made.early != _NONE)
         self.built = either(self.stand_in, self.made, self.own_built)
-        self.nothing: Ints = np.broadcast_to(np.int64(NONE), (inputs.size,))
-        self.zero: Ints = np.broadcast_to(np.int64(0), (inputs.size,))
+        self.nothing: Ints = np.full(inputs.size, NONE)
+        self.zero: Ints = np.zeros(inputs.size, dtype=np.int64)
+        self._idle: dict[State, Ints] = {}
+
+    @property
+    def loose(self) -> Bools:
+        """Where the hose is neither fitted nor scrapped."""
+        return self.alive & ~self.fitted
+
+    @cached_property
+    def inspection_base(self) -> Span:
+        """The day from which an inspection interval runs.
+
+        The last inspection; without one the fitted day, for the look before first use is part of
+        fitting; without that the built day, and last the day on which the register first knew of
+        it.
+        """
+        inspected, known_from = self.inputs.inspected_on, self.inputs.known_from_on
+        base = either(self.built.early != _NONE, self.built, Span(known_from, known_from))
+        base = either(self.placed.early != _NONE, self.placed, base)
+        return either(inspected != _NONE, Span(inspected, inspected), base)
+
+    def idle(self, why: State) -> Ints:
+        """The state of a trigger that gives no row a date."""
+        if why not in self._idle:
+            state = np.full(self.inputs.size, int(why))
+            self._idle[why] = state if self.all_alive else np.where(self.alive, state, _SCRAPPED)
+        return self._idle[why]
 
 
-def _span(early: Ints, late: Ints) -> Span:
+def _spans(early: Ints, late: Ints) -> Iterator[Span]:
     """Exact where no later bound is known; not known where no earliest bound is."""
-    return Span(early, np.where((late == NONE) | (early == NONE) | (late < early), early, late))
+    return map(Span, early, np.where(late == _NONE, early, np.maximum(early, late)))
 
 
 def either(choice: Bools, first: Span, second: Span) -> Span:
     """The first day where chosen, else the second."""
-    if not choice.any():
-        return second
+    number = np.count_nonzero(choice)
+    if number in (0, choice.size):
+        return first if number else second
     return Span(
         np.where(choice, first.early, second.early), np.where(choice, first.late, second.late)
     )
@@ -114,14 +140,19 @@ def noted(where: Bools, flag: Flag) -> Ints:
     >>> noted(np.array([True, False]), flag).tolist() == [int(flag), 0]
     True
     """
-    return where * np.int64(flag)
+    return where * np.array(int(flag))
 
 
 def without_date(rows: Rows, trigger: Trigger, why: State = State.NO_LIMIT) -> TriggerColumn:
     """A trigger that gives no row a date: no rule sets its limit, or nothing is there to count."""
-    state = np.where(rows.alive, int(why), _SCRAPPED)
-    none, zero = rows.nothing, rows.zero
-    return TriggerColumn(trigger, state, none, none, none, none, none, none, none, zero, empty=True)
+    none = rows.nothing
+    facts = (trigger, rows.idle(why), none, none, none, none, none, none, none, rows.zero)
+    return TriggerColumn(*facts, empty=True)
+
+
+def not_counted(limit: Ints) -> Ints:
+    """The state of rows whose clock doesn't run: no rule limits it, or the hose is elsewhere."""
+    return np.where(limit == _NONE, _NO_LIMIT, _ELSEWHERE)
 
 
 def sealed(
@@ -132,16 +163,17 @@ def sealed(
     start_on: Ints,
     limit: Ints,
     rule: Ints,
-    dates: tuple[Ints, Ints, Ints],
+    dates: tuple[Ints, ...],
     notes: Ints,
 ) -> TriggerColumn:
     """A column with its exemptions applied; dates stand only where the state says so.
 
-    Besides dated rows two kinds may show an early day alone: those of a standing machine whose high
-    bound still runs, and reels that were possibly, not likely, too old.
+    `dates` are early, likely and late, or one where all three are the same. Besides dated rows two
+    kinds may show an early day alone: those of a standing machine whose high bound still runs, and
+    reels that were possibly, not likely, too old.
     """
-    state, dates, notes = _standing(rows, state, dates, notes)
-    return _put_off(rows, trigger, (state, start_on, limit, rule), dates, notes)
+    state, days, notes = _standing(rows, state, dates, notes)
+    return _put_off(rows, trigger, (state, start_on, limit, rule), days, notes)
 
 
 def sealed_together(
@@ -152,12 +184,12 @@ def sealed_together(
     start_on: Ints,
     limit: Ints,
     rule: Ints,
-    dates: tuple[Ints, Ints, Ints],
+    dates: tuple[Ints, ...],
     notes: Ints,
 ) -> list[TriggerColumn]:
     """Likewise several columns at once, shape (triggers, n) each: few rows cost as much as one."""
-    state, dates, notes = _standing(rows, state, dates, notes)
-    facts = zip(triggers, state, start_on, limit, rule, *dates, notes, strict=True)
+    state, days, notes = _standing(rows, state, dates, notes)
+    facts = zip(triggers, state, start_on, limit, rule, *days, notes, strict=True)
     return [
         _put_off(rows, trigger, (state, start_on, limit, rule), (early, likely, late), notes)
         for trigger, state, start_on, limit, rule, early, likely, late, notes in facts
@@ -165,17 +197,17 @@ def sealed_together(
 
 
 def _standing(
-    rows: Rows, state: Ints, dates: tuple[Ints, Ints, Ints], notes: Ints
+    rows: Rows, state: Ints, dates: tuple[Ints, ...], notes: Ints
 ) -> tuple[Ints, tuple[Ints, Ints, Ints], Ints]:
     """State, dates and notes of rows that live, within the calendar; any number of columns."""
-    dated = state == _DATED
-    shown = (dated | (state == _STANDING) | (state == _KEPT)) & rows.alive
-    likely = np.where(shown & (dates[1] <= LAST_DAY), dates[1], NONE)
-    early, late = (
-        likely if day is dates[1] else np.where(shown & (day <= LAST_DAY), day, NONE)
-        for day in (dates[0], dates[2])
-    )
-    state = np.where(dated & (likely == NONE), _TOO_FAR, state)
+    shown = state <= _KEPT
+    if not rows.all_alive:
+        shown &= rows.alive
+    days = [np.where(shown & (day <= LAST_DAY), day, _NONE) for day in dates]
+    early, likely, late = days if len(days) > 1 else days * 3
+    too_far = (state == _DATED) & (likely == _NONE)
+    if some(too_far):
+        state = np.where(too_far, _TOO_FAR, state)
     if not rows.all_alive:
         state = np.where(rows.alive, state, _SCRAPPED)
         notes = np.where(rows.alive, notes, 0)

@@ -26,21 +26,16 @@ from dataclasses import dataclass, fields
 
 import numpy as np
 
-from scheduling.calc.ages import ages_asked, months_columns, reel_age_column
+from scheduling.calc.ages import months_columns, reel_age_column
 from scheduling.calc.calendar import Ints, beside
 from scheduling.calc.columns import Rows, State, TriggerColumn, noted
 from scheduling.calc.findings import (
     given_day_columns,
-    inspection_asked,
     recheck_column,
     unknown_age_column,
 )
 from scheduling.calc.fingerprint import mix, mixed
-from scheduling.calc.hour_triggers import (
-    fitting_hours_column,
-    inspection_hours_column,
-    total_hours_column,
-)
+from scheduling.calc.hour_triggers import hours_columns
 from scheduling.calc.inputs import (
     INSPECT_TRIGGERS,
     NONE,
@@ -156,15 +151,15 @@ def due_dates(inputs: DueInputs, rules: RuleTable, exemptions: Exemptions) -> Du
 def due_table(inputs: DueInputs, rules: RuleTable, exemptions: Exemptions) -> DueTable:
     """The dates with the trigger columns that they were decided from."""
     rows = Rows(inputs, rules, exemptions)
-    *ages, inspection_months = months_columns(rows, (*ages_asked(rows), inspection_asked(rows)))
+    *ages, inspection_months = months_columns(rows)
+    *hours, inspection_hours = hours_columns(rows)
     columns = (
         *ages,
-        fitting_hours_column(rows),
-        total_hours_column(rows),
+        *hours,
         reel_age_column(rows),
         *given_day_columns(rows),
         inspection_months,
-        inspection_hours_column(rows),
+        inspection_hours,
         recheck_column(rows),
         unknown_age_column(rows),
     )

@@ -1,20 +1,16 @@
-"""Triggers that an inspection, a release or a missing age sets, and the inspection interval."""
+"""Triggers that an inspection, a release or a missing age sets."""
 
 import numpy as np
 
-from scheduling.calc.ages import Asked
-from scheduling.calc.calendar import Ints, add_months
+from scheduling.calc.calendar import Ints, add_months, some
 from scheduling.calc.columns import (
     Rows,
-    Span,
     State,
     TriggerColumn,
-    either,
     noted,
     sealed,
     without_date,
 )
-from scheduling.calc.hour_triggers import inspection_base
 from scheduling.calc.inputs import NONE, Flag, Trigger
 
 PRACTICE_MONTHS = 12  # between inspections of a hose of unknown age; common practice, no source
@@ -34,18 +30,6 @@ def recheck_column(rows: Rows) -> TriggerColumn:
     return _given(rows, Trigger.RECHECK, rows.inputs.recheck_on)
 
 
-def inspection_asked(rows: Rows) -> Asked:
-    """Calendar months since the last inspection, while on a machine."""
-    return Asked(
-        Trigger.INSPECT_MONTHS,
-        "inspect_months",
-        inspection_base(rows),
-        Flag.FITTED_UNKNOWN,
-        rows.fitted,
-        noted(rows.inputs.inspected_on == NONE, Flag.NEVER_INSPECTED),
-    )
-
-
 def unknown_age_column(rows: Rows) -> TriggerColumn:
     """A hose with neither made nor built day: inspected since the register knew of it, or due.
 
@@ -59,38 +43,32 @@ def unknown_age_column(rows: Rows) -> TriggerColumn:
     >>> int(column.likely[0])  # no date known: due on the day the register first knew of it
     20000
     """
-    inputs = rows.inputs
     unknown = (rows.built.early == NONE) & (rows.made.early == NONE)
-    if not unknown.any():
+    if not some(unknown):
         return without_date(rows, Trigger.UNKNOWN_AGE, State.AGE_KNOWN)
-    since = (inputs.inspected_on != NONE) & (inputs.inspected_on >= inputs.known_from_on)
+    inspected_on, known_from = rows.inputs.inspected_on, rows.inputs.known_from_on
+    since = (inspected_on != NONE) & (inspected_on >= known_from)
     found = rows.limits.of("inspect_months")
     limit, rule = found if found is not None else (rows.nothing, rows.nothing)
     months = np.where(limit == NONE, PRACTICE_MONTHS, limit)
     again = unknown & since
-    inspected = np.where(again, inputs.inspected_on, 0)
-    day = add_months(inspected, np.where(again, months, 0)) if again.any() else inspected
-    day = np.where(since, day, inputs.known_from_on)
-    start = either(
-        since,
-        Span(inputs.inspected_on, inputs.inspected_on),
-        Span(inputs.known_from_on, inputs.known_from_on),
-    )
+    day = known_from.copy()
+    day[again] = add_months(inspected_on[again], months[again])
     return sealed(
         rows,
         Trigger.UNKNOWN_AGE,
         np.where(unknown, int(State.DATED), int(State.AGE_KNOWN)),
-        start_on=start.early,
+        start_on=np.where(since, inspected_on, known_from),
         limit=np.where(again, months, NONE),
         rule=np.where(again, rule, NONE),
-        dates=(day, day, day),
+        dates=(day,),
         notes=noted(unknown, Flag.UNKNOWN_AGE),
     )
 
 
 def _given(rows: Rows, trigger: Trigger, day: Ints, flag: int = 0) -> TriggerColumn:
     given = day != NONE
-    if not given.any():
+    if not some(given):
         return without_date(rows, trigger, State.NOTHING_OPEN)
     return sealed(
         rows,
@@ -99,6 +77,6 @@ def _given(rows: Rows, trigger: Trigger, day: Ints, flag: int = 0) -> TriggerCol
         start_on=day,
         limit=rows.nothing,
         rule=rows.nothing,
-        dates=(day, day, day),
+        dates=(day,),
         notes=noted(given, Flag(flag)),
     )

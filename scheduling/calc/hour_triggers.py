@@ -1,25 +1,74 @@
 """Triggers that count hours: of this fitting, in all, and since the last inspection."""
 
+from collections.abc import Callable
+from typing import Final, NamedTuple
+
 import numpy as np
 
-from scheduling.calc.calendar import Ints
+from scheduling.calc.calendar import Bools, Ints, beside, some
 from scheduling.calc.columns import (
-    Bools,
     Rows,
     Span,
     State,
     TriggerColumn,
     either,
+    not_counted,
     noted,
-    sealed,
+    sealed_together,
     without_date,
 )
 from scheduling.calc.hours import HoursDates, hours_dates
 from scheduling.calc.inputs import NONE, Flag, Trigger
 
 
-def fitting_hours_column(rows: Rows) -> TriggerColumn:
-    """Hours on this position.
+class Asked(NamedTuple):
+    """One trigger that counts hours: tenths used up before, the counter at its base, and the
+    base's day; what must be said of a row beside its date."""
+
+    trigger: Trigger
+    limit_name: str
+    used_tenths: Ints
+    base_tenths: Ints
+    start: Span
+
+
+def _of_fitting(rows: Rows) -> Asked:
+    """Hours on this position."""
+    base = rows.inputs.placed_tenths
+    return Asked(Trigger.HOURS_FITTING, "fitting_tenths", rows.zero, base, rows.placed)
+
+
+def _in_all(rows: Rows) -> Asked:
+    """Hours over all stays."""
+    inputs = rows.inputs
+    used, base = inputs.earlier_tenths, inputs.placed_tenths
+    return Asked(Trigger.HOURS_TOTAL, "total_tenths", used, base, rows.placed)
+
+
+def _since_inspection(rows: Rows) -> Asked:
+    """Hours since the last inspection of this stay, else since fitting."""
+    inputs, fitted_on = rows.inputs, rows.placed.early
+    unfitted, inspected_on = fitted_on == NONE, inputs.inspected_on
+    here = (inspected_on != NONE) & (unfitted | (inspected_on >= fitted_on))
+    tenths = np.where(here, inputs.inspected_tenths, inputs.placed_tenths)
+    base = either(unfitted, rows.inspection_base, rows.placed)
+    base = either(here, Span(inspected_on, inspected_on), base)
+    return Asked(Trigger.INSPECT_HOURS, "inspect_tenths", rows.zero, tenths, base)
+
+
+# In the order in which the limits are laid beside each other.
+_ASKED: Final[tuple[tuple[Trigger, str, Callable[[Rows], Asked]], ...]] = (
+    (Trigger.HOURS_FITTING, "fitting_tenths", _of_fitting),
+    (Trigger.HOURS_TOTAL, "total_tenths", _in_all),
+    (Trigger.INSPECT_HOURS, "inspect_tenths", _since_inspection),
+)
+
+
+def hours_columns(rows: Rows) -> list[TriggerColumn]:
+    """Hours on this position, over all stays, and since the last inspection, in that order.
+
+    Off a machine the clock of the hours in all stands; a limit used up before is due at once. Where
+    hours of earlier stays are missing the date stands at its latest, and that is flagged.
 
     >>> from scheduling.calc.inputs import DueInputs, Exemptions, RuleTable
     >>> nobody = Exemptions.from_rows(np.array([], dtype=np.int64))
@@ -28,124 +77,71 @@ def fitting_hours_column(rows: Rows) -> TriggerColumn:
     ...     meter_on=20_000, rate_low_milli=8_000, rate_milli=8_000,
     ...     rate_high_milli=8_000)
     >>> rules = RuleTable.of(rule=7, fitting_tenths=20_000)
-    >>> int(fitting_hours_column(Rows(hose, rules, nobody)).likely[0])  # reached at the reading
+    >>> int(hours_columns(Rows(hose, rules, nobody))[0].likely[0])  # reached at the reading
     20000
     """
-    found = rows.limits.of("fitting_tenths")
-    if found is None:
-        return without_date(rows, Trigger.HOURS_FITTING)
-    limit, rule = found
-    wanted = (limit != NONE) & rows.fitted
-    dates = hours_dates(
-        rows.inputs, np.where(wanted, limit, NONE), rows.inputs.placed_tenths, *rows.placed
-    )
-    state = _state(limit, wanted, dates)
-    return _column(
-        rows, Trigger.HOURS_FITTING, state, limit=limit, rule=rule, start=rows.placed, found=dates
-    )
+    asked = [ask(rows) for _, name, ask in _ASKED if name in rows.limits.names]
+    found = {column.trigger: column for column in _together(rows, asked)} if asked else {}
+    return [found.get(trigger) or without_date(rows, trigger) for trigger, *_ in _ASKED]
 
 
-def total_hours_column(rows: Rows) -> TriggerColumn:
-    """Hours over all stays. Off a machine the clock stands; a limit used up before is due at once.
-
-    Where hours of earlier stays are missing the date stands at its latest, and that is flagged.
-    """
-    found = rows.limits.of("total_tenths")
-    if found is None:
-        return without_date(rows, Trigger.HOURS_TOTAL)
-    limit, rule = found
-    inputs = rows.inputs
+def _together(rows: Rows, asked: list[Asked]) -> list[TriggerColumn]:
+    """Those that some rule limits, worked out at once, shape (triggers, n)."""
+    triggers = [one.trigger for one in asked]
+    limit, rule = rows.limits.together([one.limit_name for one in asked])
     limited = limit != NONE
     wanted = limited & rows.fitted
-    budget = np.where(wanted, limit - inputs.earlier_tenths, NONE)
-    dates = hours_dates(inputs, budget, inputs.placed_tenths, *rows.placed)
-    spent = limited & ~rows.fitted & (inputs.earlier_tenths >= limit)
-    if spent.any():
-        dates = _at_once(rows, spent, dates)
-    missing = noted(limited & (inputs.earlier_missing > 0), Flag.EARLIER_HOURS_UNKNOWN)
-    state = _state(limit, wanted | spent, dates)
-    said = HoursDates(dates.early, dates.likely, dates.late, dates.notes | missing)
-    return _column(
-        rows, Trigger.HOURS_TOTAL, state, limit=limit, rule=rule, start=rows.placed, found=said
-    )
-
-
-def inspection_hours_column(rows: Rows) -> TriggerColumn:
-    """Hours since the last inspection of this stay, else since fitting."""
-    found = rows.limits.of("inspect_tenths")
-    if found is None:
-        return without_date(rows, Trigger.INSPECT_HOURS)
-    limit, rule = found
-    inputs = rows.inputs
-    wanted = (limit != NONE) & rows.fitted
-    fitted_on = rows.placed.early
-    inspected = inputs.inspected_on != NONE
-    here = inspected & ((fitted_on == NONE) | (inputs.inspected_on >= fitted_on))
-    base = either(here, Span(inputs.inspected_on, inputs.inspected_on), inspection_base(rows))
-    tenths = np.where(here, inputs.inspected_tenths, inputs.placed_tenths)
-    base = either(~here & (fitted_on != NONE), rows.placed, base)
-    dates = hours_dates(inputs, np.where(wanted, limit, NONE), tenths, *base)
-    never = noted(wanted & ~inspected, Flag.NEVER_INSPECTED)
-    said = HoursDates(dates.early, dates.likely, dates.late, dates.notes | never)
-    state = _state(limit, wanted, dates)
-    return _column(
-        rows, Trigger.INSPECT_HOURS, state, limit=limit, rule=rule, start=base, found=said
-    )
-
-
-def inspection_base(rows: Rows) -> Span:
-    """The day from which an inspection interval runs.
-
-    The last inspection; without one the fitted day, for the look before first use is part of
-    fitting; without that the built day, and last the day on which the register first knew of it.
-    """
-    inspected = rows.inputs.inspected_on
-    known_from = rows.inputs.known_from_on
-    base = either(rows.built.early != NONE, rows.built, Span(known_from, known_from))
-    base = either(rows.placed.early != NONE, rows.placed, base)
-    return either(inspected != NONE, Span(inspected, inspected), base)
-
-
-def _at_once(rows: Rows, spent: Bools, dates: HoursDates) -> HoursDates:
-    """Due since the hose came off, or since the register knew of it."""
-    known_from = rows.inputs.known_from_on
-    since = either(rows.placed.early != NONE, rows.placed, Span(known_from, known_from))
-    return HoursDates(
-        np.where(spent, since.early, dates.early),
-        np.where(spent, since.early, dates.likely),
-        np.where(spent, since.late, dates.late),
-        dates.notes,
-    )
-
-
-def _state(limit: Ints, wanted: Bools, dates: HoursDates) -> Ints:
-    standing = (dates.notes & int(Flag.STANDING)) != 0
-    unknown = (dates.notes & int(Flag.HOURS_UNKNOWN)) != 0
-    state = np.where(standing, int(State.STANDING), int(State.DATED))
-    state = np.where(unknown, int(State.NOT_KNOWN), state)
-    idle = np.where(limit == NONE, int(State.NO_LIMIT), int(State.ELSEWHERE))
-    return np.where(wanted, state, idle)
-
-
-def _column(
-    rows: Rows,
-    trigger: Trigger,
-    state: Ints,
-    *,
-    limit: Ints,
-    rule: Ints,
-    start: Span,
-    found: HoursDates,
-) -> TriggerColumn:
-    guessed = (found.notes & int(Flag.ESTIMATED_FROM_DAYS)) != 0
-    uncertain = noted(guessed & (start.late != start.early), Flag.UNCERTAIN_DATE)
-    return sealed(
+    budget = np.where(wanted, limit - beside([one.used_tenths for one in asked]), NONE)
+    start = Span(*(beside([one.start[at] for one in asked]) for at in (0, 1)))
+    found = hours_dates(rows.inputs, budget, beside([one.base_tenths for one in asked]), *start)
+    _say_uncertain(found, start)
+    if Trigger.HOURS_TOTAL in triggers:
+        at = triggers.index(Trigger.HOURS_TOTAL)
+        wanted[at] |= _used_up_before(rows, limit[at], HoursDates(*(part[at] for part in found)))
+    if Trigger.INSPECT_HOURS in triggers:
+        never = wanted[-1] & (rows.inputs.inspected_on == NONE)
+        found.notes[-1] |= noted(never, Flag.NEVER_INSPECTED)
+    return sealed_together(
         rows,
-        trigger,
-        state,
+        triggers,
+        _state(limit, wanted, found.notes),
         start_on=start.early,
         limit=limit,
         rule=rule,
-        dates=(found.early, found.likely, found.late),
-        notes=found.notes | uncertain,
+        dates=found[:3],
+        notes=found.notes,
     )
+
+
+def _say_uncertain(found: HoursDates, start: Span) -> None:
+    """A guess that counts from an uncertain day is uncertain."""
+    spread = start.late != start.early
+    if some(spread):
+        guessed = (found.notes & int(Flag.ESTIMATED_FROM_DAYS)) != 0
+        found.notes[:] |= noted(guessed & spread, Flag.UNCERTAIN_DATE)
+
+
+def _used_up_before(rows: Rows, limit: Ints, found: HoursDates) -> Bools:
+    """Off a machine: due since the hose came off, or since the register knew of it.
+
+    Lays those days into what was found, and says where earlier hours are missing; returns where.
+    """
+    inputs = rows.inputs
+    missing = (limit != NONE) & (inputs.earlier_missing > 0)
+    found.notes[:] |= noted(missing, Flag.EARLIER_HOURS_UNKNOWN)
+    spent = (limit != NONE) & ~rows.fitted & (inputs.earlier_tenths >= limit)
+    if some(spent):
+        known_from = inputs.known_from_on
+        since = either(rows.placed.early != NONE, rows.placed, Span(known_from, known_from))
+        for days, day in zip(found, (since.early, since.early, since.late), strict=False):
+            days[spent] = day[spent]
+    return spent
+
+
+def _state(limit: Ints, wanted: Bools, notes: Ints) -> Ints:
+    state = np.where(wanted, int(State.DATED), not_counted(limit))
+    for flag, why in ((Flag.STANDING, State.STANDING), (Flag.HOURS_UNKNOWN, State.NOT_KNOWN)):
+        said = wanted & ((notes & int(flag)) != 0)
+        if some(said):
+            state = np.where(said, int(why), state)
+    return state
