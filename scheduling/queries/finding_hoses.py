@@ -2,10 +2,13 @@
 
 from dataclasses import dataclass
 
+from django.db.models import QuerySet
+
 from assemblies.calc.tags import NotATag, check_tag
 from assemblies.models import Assembly
 from fleet.calc.keys import text_key
 from fleet.models import Machine, Person
+from fleet.queries.compiled import compiled
 from scheduling.queries.due_facts import hose_label, hose_words
 
 MOST = 30
@@ -37,8 +40,12 @@ def hose_of_tag(person: Person, typed: str) -> int | None:
         code = check_tag(typed)
     except NotATag:
         return None
-    found = Assembly.objects.visible_to(person).filter(tag=code)
-    return found.values_list("pk", flat=True).first()
+    return _tagged.first(person, code)
+
+
+@compiled
+def _tagged(person: Person, code: str) -> "QuerySet[Assembly, int]":
+    return Assembly.objects.visible_to(person).filter(tag=code).values_list("pk", flat=True)
 
 
 def find(person: Person, typed: str) -> Found:
