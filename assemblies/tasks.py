@@ -15,6 +15,7 @@ from assemblies.queries.sheets import content_of
 from fleet.actions.errand_kinds import register_errand
 from fleet.actions.errands import ErrandRun
 from fleet.actions.refusals import Refused
+from fleet.actions.statistics import freshen_statistics
 from fleet.calc.local_days import local_day
 from fleet.pdf.frame import page_size
 from fleet.queries.reach import machine_for
@@ -74,4 +75,5 @@ def write_a_register(run: ErrandRun) -> dict[str, Any]:
     if run.person is None:
         raise Refused("nobody", "Nobody has confirmed this register.")
     file = write_register(file_id=run.payload["file_id"], person=run.person, at=run.clock())
+    freshen_statistics()
     return {"file_id": file.pk, "state": file.state}

@@ -8,6 +8,7 @@ from typing import Final
 from django.db import DatabaseError, connection
 from django.db.models import F
 
+from fleet.actions.statistics import freshen_statistics
 from fleet.models import Site
 from scheduling.actions.due_dates import (
     Refreshed,
@@ -109,6 +110,7 @@ def refresh_everything(*, progress: Callable[[int, int], None] | None = None) ->
     known = _raised(None)
     refreshed = refresh_all(progress=progress)
     _lower(known)
+    freshen_statistics()
     return refreshed
 
 

@@ -9,8 +9,8 @@ from typing import Any, Final, NamedTuple
 from django.db.models import Q, QuerySet
 
 from assemblies.models import Position, Stay
-from fleet.models import Person
-from fleet.queries.compiled import Fixed, compiled
+from fleet.models import Person, Site
+from fleet.models.compiled import Fixed, compiled
 from fleet.queries.keyset import Page
 from scheduling.calc.due_words import TITLES
 from scheduling.calc.inputs import Flag, Trigger
@@ -37,7 +37,7 @@ class _Row(NamedTuple):
     assembly__size_dn: int | None
     assembly__size_typed: str
     assembly__length_mm: Decimal | None
-    site__code: str
+    site_id: int
     machine_id: int | None
     machine__fleet_number: str | None
     machine__machine_class__name: str | None
@@ -243,7 +243,14 @@ def _beyond(order: Sequence[str], after: Sequence[Any]) -> Q:
 def _lines(rows: Sequence[_Row], today: dt.date) -> tuple[DueLine, ...]:
     placed = _places([row.assembly_id for row in rows])
     held = {hose_id: _Place(*place) for hose_id, *place in placed if place[0] is not None}
-    return tuple(_line(row, held.get(row.assembly_id), today) for row in rows)
+    codes = dict(_site_codes())
+    return tuple(_line(row, held.get(row.assembly_id), codes[row.site_id], today) for row in rows)
+
+
+@compiled
+def _site_codes() -> "QuerySet[Site, tuple[int, str]]":
+    """Sites are few and read beside the list: joined to it, they tempt a database to begin there."""
+    return Site.objects.order_by().values_list("pk", "code")
 
 
 @compiled
@@ -252,7 +259,7 @@ def _places(hose_ids: list[int]) -> "QuerySet[Stay, Any]":
     return stays.values_list("assembly_id", *_Place._fields)
 
 
-def _line(row: _Row, place: _Place | None, today: dt.date) -> DueLine:
+def _line(row: _Row, place: _Place | None, site_code: str, today: dt.date) -> DueLine:
     dates = Dates(row.due_on, row.replace_on, row.inspect_on, row.flags)
     code = row.assembly__hose_type or row.assembly__hose__code or ""
     size_and_length = row.assembly__size_dn, row.assembly__size_typed, row.assembly__length_mm
@@ -263,7 +270,7 @@ def _line(row: _Row, place: _Place | None, today: dt.date) -> DueLine:
         tag=row.assembly__tag or "",
         owner_mark=row.assembly__owner_mark,
         words=words_of(code, *size_and_length),
-        site_code=row.site__code,
+        site_code=site_code,
         machine_id=row.machine_id,
         machine=row.machine__fleet_number or "",
         class_name=row.machine__machine_class__name or "",

@@ -15,6 +15,7 @@ from assemblies.calc.register.understanding import Chosen, ReadRegister
 from assemblies.models import RegisterFile
 from fleet import audit
 from fleet.actions.refusals import Refused
+from fleet.actions.statistics import freshen_statistics
 from fleet.calc.local_days import local_day
 from fleet.models import Site
 
@@ -89,6 +90,7 @@ def import_by_command(commanded: Commanded, *, at: dt.datetime) -> Answered:
     except Refused as refused:
         plan = plan_rows(site=commanded.site, rows=read.rows)
         return Answered(commanded, opened, read, plan, refusal=refused, answers=answers)
+    freshen_statistics()
     return Answered(commanded, opened, read, written, written=True, answers=answers)
 
 
