@@ -9,6 +9,7 @@ slower run can't undo what a quicker one learnt meanwhile.
 from collections.abc import Callable, Iterable, Iterator
 from contextlib import suppress
 from dataclasses import dataclass, field
+from typing import Final
 
 import numpy as np
 from django.db import router, transaction
@@ -22,7 +23,7 @@ from scheduling.actions.due_rows import (
     write_changes,
     write_within,
 )
-from scheduling.calc.calendar import Ints
+from scheduling.calc.calendar import Ints, beside
 from scheduling.calc.due import DueInputs, DueResult, Flag, due_dates
 from scheduling.calc.tally import Kind
 from scheduling.models import Due
@@ -39,6 +40,8 @@ from scheduling.queries.rule_tables import Rulebook, rulebook
 
 CHUNK = 50_000
 MOST_TRIES = 5
+_TAKE_OUT_NOW: Final = int(Flag.TAKE_OUT_NOW)
+_OUT_NOW: Final = int(Kind.OUT_NOW)
 FEW = 4  # so many machines or hoses are quicker one by one, each in two statements
 
 
@@ -61,8 +64,8 @@ class Refreshed:
         self.changed += int(changes.changed.size)
         self.added += int(changes.added.size)
         self.removed += int(changes.removed.size)
-        differing = np.concatenate([changes.changed, changes.added, changes.removed])
-        self.examples += differing[: max(0, 20 - len(self.examples))].tolist()
+        for differing in (changes.changed, changes.added, changes.removed):
+            self.examples += differing[: max(0, 20 - len(self.examples))].tolist()
 
 
 _STILL = "These dues were changed by others each time they were to be written."
@@ -157,7 +160,7 @@ def worked_out(inputs: DueInputs, book: Rulebook) -> tuple[Ints, Ints]:
 
 def stored_form(inputs: DueInputs, result: DueResult) -> Ints:
     """A result as rows of the table's columns, in the order of `STORED`."""
-    out_now = np.where(result.flags & int(Flag.TAKE_OUT_NOW), int(Kind.OUT_NOW), 0)
+    out_now = ((result.flags & _TAKE_OUT_NOW) != 0) * np.array(_OUT_NOW)
     columns = {
         "site": inputs.site,
         "machine": inputs.machine,
@@ -166,7 +169,8 @@ def stored_form(inputs: DueInputs, result: DueResult) -> Ints:
         "replace_early_on": result.replace_early,
         "replace_late_on": result.replace_late,
     }
-    return np.stack([columns[n] if n in columns else getattr(result, n) for n in STORED], axis=1)
+    table = beside([columns[n] if n in columns else getattr(result, n) for n in STORED])
+    return np.ascontiguousarray(table.T)
 
 
 def _runs(chunk: int) -> Iterator[Some]:

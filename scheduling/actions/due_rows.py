@@ -9,7 +9,7 @@ from django.db import connections, router, transaction
 
 from scheduling.actions import postgresql_rows, sqlite_rows
 from scheduling.actions.tallies import tally
-from scheduling.calc.calendar import Ints
+from scheduling.calc.calendar import Ints, every
 from scheduling.models import Due
 from scheduling.queries.due_columns import STORED
 
@@ -39,6 +39,16 @@ class Changes:
     def size(self) -> int:
         return int(self.changed.size + self.added.size + self.removed.size)
 
+    @property
+    def old(self) -> Ints:
+        """The rows that will be no more."""
+        return np.concatenate([self.changed_before, self.removed_before])
+
+    @property
+    def new(self) -> Ints:
+        """The rows that will be."""
+        return np.concatenate([self.changed_values, self.added_values])
+
 
 def changes_between(ids: Ints, values: Ints, old_ids: Ints, old_values: Ints) -> Changes:
     """What must be written so that `old` becomes new. Ids in order; values as stored.
@@ -49,6 +59,8 @@ def changes_between(ids: Ints, values: Ints, old_ids: Ints, old_values: Ints) ->
     >>> found.changed.tolist(), found.added.tolist(), found.removed.tolist()
     ([2], [3], [1])
     """
+    if np.array_equal(ids, old_ids):  # as it is nearly always
+        return _between_the_same(ids, values, old_values)
     at = np.searchsorted(old_ids, ids)
     stood = at < old_ids.size
     stood[stood] = old_ids[at[stood]] == ids[stood]
@@ -65,6 +77,14 @@ def changes_between(ids: Ints, values: Ints, old_ids: Ints, old_values: Ints) ->
         old_ids[gone],
         old_values[gone],
     )
+
+
+def _between_the_same(ids: Ints, values: Ints, old_values: Ints) -> Changes:
+    differs = (values != old_values).any(axis=1)
+    if not every(differs):
+        ids, values, old_values = ids[differs], values[differs], old_values[differs]
+    none, no_values = ids[:0], values[:0]
+    return Changes(ids, values, old_values, none, no_values, none, no_values)
 
 
 def write_changes(changes: Changes) -> bool:
@@ -87,17 +107,17 @@ def write_within(changes: Changes) -> None:
     to = writers(connection.vendor)
     before, gone = changes.changed_before, changes.removed_before
     with connection.cursor() as cursor:
-        done = (
-            to.change(
-                cursor, _rows(changes.changed, changes.changed_values, before[:, _FINGERPRINT])
-            ),
-            to.add(cursor, _rows(changes.added, changes.added_values)),
-            to.remove(cursor, _rows(changes.removed, gone[:, _FINGERPRINT])),
-        )
-        if sum(done) != changes.size:
+        done = 0
+        if changes.changed.size:
+            rows = _rows(changes.changed, changes.changed_values, before[:, _FINGERPRINT])
+            done += to.change(cursor, rows)
+        if changes.added.size:
+            done += to.add(cursor, _rows(changes.added, changes.added_values))
+        if changes.removed.size:
+            done += to.remove(cursor, _rows(changes.removed, gone[:, _FINGERPRINT]))
+        if done != changes.size:
             raise ChangedMeanwhile
-        old = np.concatenate([before, gone])
-        tally(cursor, old, np.concatenate([changes.changed_values, changes.added_values]))
+        tally(cursor, changes.old, changes.new)
 
 
 def writers(vendor: str) -> ModuleType:

@@ -100,7 +100,9 @@ def _together(rows: Rows, asked: Sequence[Asked]) -> list[TriggerColumn]:
     early_on, late_on = (beside([one.start[at] for one in asked]) for at in (0, 1))
     wanted = (limit != NONE) & beside([one.counts for one in asked])
     dated = wanted & (early_on != NONE)
-    dates = (add_months(early_on, limit),)  # of no meaning where it is not dated, and not shown
+    dates: tuple[Ints, ...] = (
+        add_months(early_on, limit),
+    )  # of no meaning where it is not dated, and not shown
     notes = np.where(dated, beside([one.notes for one in asked]), 0)
     spread = dated & (late_on != early_on)
     if some(spread):

@@ -25,12 +25,12 @@ def beside(columns: Sequence[npt.NDArray[Any]]) -> npt.NDArray[Any]:
 
 def some(choice: Bools) -> bool:
     """Whether it holds anywhere; for few rows sooner than numpy's own."""
-    return np.count_nonzero(choice) > 0
+    return bool(np.count_nonzero(choice))
 
 
 def every(choice: Bools) -> bool:
     """Whether it holds everywhere; likewise."""
-    return np.count_nonzero(choice) == choice.size
+    return bool(np.count_nonzero(choice) == choice.size)
 
 
 def add_months(days: Ints, months: Ints) -> Ints:

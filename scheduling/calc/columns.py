@@ -115,7 +115,8 @@ class Rows:
         if why not in self._idle:
             state = np.full(self.inputs.size, int(why))
             self._idle[why] = state if self.all_alive else np.where(self.alive, state, _SCRAPPED)
-        return self._idle[why]
+        found: Ints = self._idle[why]
+        return found
 
 
 def _spans(early: Ints, late: Ints) -> Iterator[Span]:

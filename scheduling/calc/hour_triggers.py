@@ -135,7 +135,7 @@ def _used_up_before(rows: Rows, limit: Ints, found: HoursDates) -> Bools:
         since = either(rows.placed.early != NONE, rows.placed, Span(known_from, known_from))
         for days, day in zip(found, (since.early, since.early, since.late), strict=False):
             days[spent] = day[spent]
-    return spent
+    return np.asarray(spent)
 
 
 def _state(limit: Ints, wanted: Bools, notes: Ints) -> Ints:

@@ -46,7 +46,7 @@ def hours_dates(
     measured = told & ~behind
     dates, notes = _measured(inputs, budget, base_tenths, base_early_on, dateless)
     if every(measured):
-        return HoursDates(*dates, notes)
+        return HoursDates(dates[0], dates[1], dates[2], notes)
     guessed = limited & ~(measured | dateless)
     otherwise, said = np.array(NONE), np.where(limited, int(Flag.HOURS_UNKNOWN), 0)
     if some(guessed):
@@ -55,7 +55,8 @@ def hours_dates(
     notes = np.where(measured, notes, said)
     if some(behind):
         notes |= np.where(behind, int(Flag.METER_BEHIND), 0)
-    return HoursDates(*np.where(measured, dates, otherwise), notes)
+    early, likely, late = np.where(measured, dates, otherwise)
+    return HoursDates(early, likely, late, notes)
 
 
 def _measured(

@@ -128,7 +128,7 @@ def _told(rules: RuleTable, values: dict[str, Ints], groups: int) -> Ints:
         matches &= (wanted == NONE) | (wanted == own)
     ids = rules.rule[order]
     found = {name: _strictest(getattr(rules, name)[order], ids, matches) for name in names}
-    any_rule = matches.any(axis=0).astype(np.int64)
+    any_rule = np.asarray(matches.any(axis=0), dtype=np.int64)
     hours = np.zeros(groups, dtype=np.int64)
     for name in names:
         if name.endswith("_tenths"):

@@ -7,7 +7,7 @@ from typing import Final
 import numpy as np
 import numpy.typing as npt
 
-from scheduling.calc.calendar import Ints
+from scheduling.calc.calendar import Ints, beside
 from scheduling.calc.inputs import NONE
 
 _WIDTH: Final = 3
@@ -66,7 +66,8 @@ def summed(cells: Ints) -> Ints:
     [[8, 1, 3]]
     """
     keys, number = _added(cells[:, 1] * _DAY_BITS + cells[:, 0], cells[:, 2])
-    return np.stack([keys % _DAY_BITS, keys // _DAY_BITS, number], axis=1)
+    kinds, days = np.divmod(keys, _DAY_BITS)
+    return np.stack([days, kinds, number], axis=1)
 
 
 def moved(old: Ints, new: Ints) -> dict[int, Ints]:
@@ -80,11 +81,11 @@ def moved(old: Ints, new: Ints) -> dict[int, Ints]:
     change = np.ones(len(rows), dtype=np.int64)
     change[: len(old)] = -1
     keys, number = _added((rows[:, 0] * _KINDS + rows[:, 1]) * _DAY_BITS + rows[:, 2], change)
-    places = keys // _DAY_BITS
-    sites = places // _KINDS
-    cells = np.stack([keys % _DAY_BITS, places % _KINDS, number], axis=1)
-    starts = np.flatnonzero(np.diff(sites, prepend=-1))
-    ends = [*starts[1:], len(cells)][: starts.size]
+    places, days = np.divmod(keys, _DAY_BITS)
+    sites, kinds = np.divmod(places, _KINDS)
+    cells = beside([days, kinds, number]).T
+    starts = _starts(sites).tolist()
+    ends = [*starts[1:], len(cells)][: len(starts)]
     return {int(sites[a]): cells[a:b] for a, b in zip(starts, ends, strict=True)}
 
 
@@ -113,6 +114,14 @@ def _added(keys: Ints, number: Ints) -> tuple[Ints, Ints]:
     """Each key once, in order, with the sum of its numbers; without those that come to 0."""
     order = np.argsort(keys, kind="stable")
     keys = keys[order]
-    starts = np.flatnonzero(np.diff(keys, prepend=-1))
+    starts = _starts(keys)
     total = np.add.reduceat(number[order], starts) if starts.size else number[:0]
-    return keys[starts][total != 0], total[total != 0]
+    kept = total != 0
+    return keys[starts][kept], total[kept]
+
+
+def _starts(keys: Ints) -> npt.NDArray[np.intp]:
+    """Where in ordered keys another one begins."""
+    begins = np.ones(keys.size, dtype=bool)
+    np.not_equal(keys[1:], keys[:-1], out=begins[1:])
+    return begins.nonzero()[0]
