@@ -35,14 +35,17 @@ def page_of(
     queryset: "QuerySet[M]", *, order: Order, after: tuple[Any, ...] | None, size: int
 ) -> Page[M]:
     """The next `size` rows after a place; one row more is read to know whether any follow."""
-    found = queryset if after is None else queryset.filter(_beyond(order, after))
+    found = queryset if after is None else queryset.filter(beyond(order, after))
     rows = list(found.order_by(*order.columns)[: size + 1])
     more = len(rows) > size
     return Page(tuple(rows[:size]), _place(order, rows[size - 1]) if more else None)
 
 
-def _beyond(order: Order, after: tuple[Any, ...]) -> Q:
-    """The first condition is implied by the second: by it the database can walk the index."""
+def beyond(order: Order, after: tuple[Any, ...]) -> Q:
+    """The rows after a place.
+
+    The first condition is implied by the second: by it the database can walk the index.
+    """
     past, from_here = ("lt", "lte") if order.down else ("gt", "gte")
     if order.column == "id":
         return Q(**{f"id__{past}": after[0]})

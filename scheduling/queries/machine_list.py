@@ -1,19 +1,38 @@
 """Machines as a planner lists them: hours, and how many of their hoses are due."""
 
 import datetime as dt
-from collections.abc import Iterable
+from collections.abc import Sequence
 from dataclasses import dataclass
 from decimal import Decimal
+from typing import Any, Final, NamedTuple
 
-from django.db.models import Count, Q
+from django.db.models import Count, Q, QuerySet
 
 from fleet.calc.keys import text_key
 from fleet.models import Machine, Person, Usage
-from fleet.queries.keyset import Order, Page, page_of
+from fleet.models.compiled import Fixed, compiled
+from fleet.queries.keyset import Order, Page, beyond
 from scheduling.calc.standing import SOON_DAYS
 from scheduling.models import Due
 
 ORDER = Order("number_key")
+_KINDS: Final = dict(Machine.Kind.choices)
+_NEVER_READ: Final = (None, None, None)
+_NONE_DUE: Final = (0, 0, 0)
+
+
+class _Row(NamedTuple):
+    """The columns of one machine."""
+
+    id: int
+    number_key: str
+    fleet_number: str
+    kind: str
+    machine_class__name: str
+    maker: str
+    model: str
+    site__code: str
+    status: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,67 +68,96 @@ def machine_list(
     person: Person,
     sought: MachineSought,
     *,
-    after: tuple[object, ...] | None,
+    after: tuple[Any, ...] | None,
     size: int,
     today: dt.date,
 ) -> Page[MachineLine]:
     """A page of the machines that the person may see, by number. Four queries at most."""
-    found = Machine.objects.visible_to(person).filter(withdrawn_at=None).filter(_fits(sought))
-    found = found.select_related("site", "machine_class")
-    page = page_of(found, order=ORDER, after=after, size=size)
-    ids = [machine.pk for machine in page.rows]
-    usages = {u.machine_id: u for u in Usage.objects.filter(machine__in=ids, counts="engine")}
-    counts = _due_counts(ids, today)
-    lines = (_line(m, usages.get(m.pk), counts.get(m.pk, (0, 0, 0))) for m in page.rows)
-    return Page(tuple(lines), page.after)
-
-
-def _fits(sought: MachineSought) -> Q:
-    wanted = Q()
-    if sought.words.strip():
-        words = sought.words.strip()
-        wanted &= (
-            Q(number_key__contains=text_key(words))
-            | Q(maker__icontains=words)
-            | Q(model__icontains=words)
-            | Q(serial_number__icontains=words)
-            | Q(pin__icontains=words)
-        )
-    if sought.site_id is not None:
-        wanted &= Q(site=sought.site_id)
-    if sought.machine_class_id is not None:
-        wanted &= Q(machine_class=sought.machine_class_id)
-    return wanted & Q(status=sought.status) if sought.status else wanted
-
-
-def _due_counts(ids: Iterable[int], today: dt.date) -> dict[int, tuple[int, int, int]]:
-    until = today + dt.timedelta(days=SOON_DAYS)
-    rows = (
-        Due.objects.filter(machine__in=ids)
-        .values("machine_id")
-        .annotate(
-            over=Count("pk", filter=Q(due_on__lt=today)),
-            soon=Count("pk", filter=Q(due_on__gte=today, due_on__lte=until)),
-            undated=Count("pk", filter=Q(due_on__isnull=True)),
-        )
-        .order_by()
+    asked: tuple[Any, ...] = (
+        person,
+        Fixed(size + 1),
+        sought.words.strip() or None,
+        sought.site_id,
+        sought.machine_class_id,
+        sought.status or None,
+        *(after or ()),
     )
-    return {row["machine_id"]: (row["over"], row["soon"], row["undated"]) for row in rows}
+    # A part of a word is no value to be put in: that question is asked anew each time.
+    rows = [_Row(*row) for row in (_found.ask(*asked) if sought.words.strip() else _found(*asked))]
+    place = (rows[size - 1].number_key, rows[size - 1].id) if len(rows) > size else None
+    ids = [row.id for row in rows[:size]]
+    usages = {machine_id: usage for machine_id, *usage in _usages(ids)}
+    until = today + dt.timedelta(days=SOON_DAYS)
+    counts = {machine_id: due for machine_id, *due in _due_counts(ids, today, until)}
+    return Page(
+        tuple(
+            _line(row, usages.get(row.id, _NEVER_READ), counts.get(row.id, _NONE_DUE))
+            for row in rows[:size]
+        ),
+        place,
+    )
 
 
-def _line(machine: Machine, usage: Usage | None, counts: tuple[int, int, int]) -> MachineLine:
+@compiled
+def _found(  # noqa: PLR0917  # a compiled question takes what it is asked for in order
+    person: Person,
+    most: Fixed[int],
+    words: str | None,
+    site_id: int | None,
+    machine_class_id: int | None,
+    status: str | None,
+    *after: Any,
+) -> "QuerySet[Machine, Any]":
+    found = Machine.objects.visible_to(person).filter(withdrawn_at=None)
+    given = {"site": site_id, "machine_class": machine_class_id, "status": status}
+    found = found.filter(**{name: one for name, one in given.items() if one is not None})
+    if words is not None:
+        found = found.filter(_has(words))
+    if after:
+        found = found.filter(beyond(ORDER, after))
+    return found.order_by(*ORDER.columns).values_list(*_Row._fields)[: most.value]
+
+
+def _has(words: str) -> Q:
+    return (
+        Q(number_key__contains=text_key(words))
+        | Q(maker__icontains=words)
+        | Q(model__icontains=words)
+        | Q(serial_number__icontains=words)
+        | Q(pin__icontains=words)
+    )
+
+
+@compiled
+def _usages(machine_ids: list[int]) -> "QuerySet[Usage, Any]":
+    found = Usage.objects.filter(machine__in=machine_ids, counts="engine")
+    return found.values_list("machine_id", "machine_h", "as_of_on", "rate_h_per_day")
+
+
+@compiled
+def _due_counts(machine_ids: list[int], today: dt.date, until: dt.date) -> "QuerySet[Due, Any]":
+    counted = Due.objects.filter(machine__in=machine_ids).values("machine_id").order_by()
+    return counted.annotate(
+        over=Count("pk", filter=Q(due_on__lt=today)),
+        soon=Count("pk", filter=Q(due_on__gte=today, due_on__lte=until)),
+        undated=Count("pk", filter=Q(due_on__isnull=True)),
+    ).values_list("machine_id", "over", "soon", "undated")
+
+
+def _line(row: _Row, usage: Sequence[Any], counts: Sequence[int]) -> MachineLine:
+    machine_h, as_of_on, rate = usage
     over, soon, undated = counts
     return MachineLine(
-        machine_id=machine.pk,
-        number=machine.fleet_number,
-        kind=machine.get_kind_display(),
-        class_name=machine.machine_class.name,
-        made_as=" ".join(part for part in (machine.maker, machine.model) if part),
-        site_code=machine.site.code,
-        status=machine.status,
-        machine_h=usage.machine_h if usage else None,
-        as_of_on=usage.as_of_on if usage else None,
-        rate_h_per_day=usage.rate_h_per_day if usage else None,
+        machine_id=row.id,
+        number=row.fleet_number,
+        kind=_KINDS[row.kind],
+        class_name=row.machine_class__name,
+        made_as=" ".join(part for part in (row.maker, row.model) if part),
+        site_code=row.site__code,
+        status=row.status,
+        machine_h=machine_h,
+        as_of_on=as_of_on,
+        rate_h_per_day=rate,
         over=over,
         soon=soon,
         undated=undated,
