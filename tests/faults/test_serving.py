@@ -1,6 +1,7 @@
 """The embedded server: one process, one thread for errands, stopped and started at will."""
 
 import json
+import re
 import signal
 import socket
 import sqlite3
@@ -76,6 +77,13 @@ def test_serves_does_the_errands_and_stops_when_told(
     process.send_signal(signal.SIGTERM)
     assert process.wait(timeout=20) == 0
     assert embedded.said(process).rstrip().endswith("Stopped.")
+
+
+def test_the_files_of_a_page_are_there_from_the_first_start_on(embedded: Installation) -> None:
+    _, port = serve(embedded)
+    files = re.findall(r'href="(/static/[^"]+)"', ask(port, "/login/")[1])
+    assert len(files) > 4
+    assert {file: ask(port, file)[0] for file in files} == dict.fromkeys(files, 200)
 
 
 def test_an_errand_cut_off_by_a_kill_is_done_after_the_next_start(

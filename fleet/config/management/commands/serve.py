@@ -12,7 +12,6 @@ from django.core.management.base import BaseCommand, CommandError, CommandParser
 
 from fleet.config.health import migrations_applied
 from fleet.config.lock import HeldElsewhere, hold
-from fleet.config.wsgi import application
 from fleet.tasks import ErrandThread
 
 
@@ -48,6 +47,9 @@ class Command(BaseCommand):
 
     def _serve(self, host: str, port: int, threads: int) -> None:
         from waitress import create_server  # the server is needed by this command alone
+
+        # Not earlier: it reads once, as it is imported, which page files have been collected.
+        from fleet.config.wsgi import application
 
         try:
             server = create_server(application, host=host, port=port, threads=threads, **_limits())
