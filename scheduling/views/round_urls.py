@@ -4,10 +4,12 @@ from django.urls import URLPattern, path
 
 from fleet.navigation import Deed, Entry, add_deeds, add_entries
 from scheduling.views import baselining, round_deeds, rounds
+from scheduling.views.rounds_worker import rounds_worker
 
 _ROUND = "rounds/<row_id:round_id>/"
 round_urls: list[URLPattern] = [
     path("rounds/", rounds.rounds, name="rounds"),
+    path("rounds-worker.js", rounds_worker, name="rounds_worker"),
     path("machines/<row_id:machine_id>/round/", rounds.round_begin, name="round_begin"),
     path(_ROUND, rounds.round_walk, name="round"),
     path(f"{_ROUND}hoses/<row_id:hose_id>/", rounds.round_hose, name="round_hose"),

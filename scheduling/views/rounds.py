@@ -86,21 +86,29 @@ def round_walk(request: HttpRequest, round_id: int) -> HttpResponse:
 
 
 def walk(request: HttpRequest, held: Round) -> HttpResponse:
-    """The page of a round, whatever it is for."""
+    """The page of a round, whatever it is for.
+
+    `Round-Page` names who may walk it and whether it is open: what a phone may keep goes by that.
+    """
     person, today = person_of(request), day_at(held.site)
     page = round_page(person, held, today=today)
     registers = held.purpose == Round.Purpose.REGISTER
+    walks = may(person, RIGHT[Round.Purpose(held.purpose)], held.site_id)
     context = {
         "page": page,
         "today": today,
-        "may_walk": page.open and may(person, RIGHT[Round.Purpose(held.purpose)], held.site_id),
+        "walks": walks,
+        "may_walk": page.open and walks,
         "form": (RegisterForm if registers else LookForm)(auto_id="found-%s"),
         "rest": ",".join(str(line.hose_id) for line in page.to_do),
         "person_id": person.pk,
         "told_id": uuid4().hex[:20],
         "asked": questions_of(page, today) if registers else (),
     }
-    return render(request, "scheduling/rounds/round.html", context)
+    answer = render(request, "scheduling/rounds/round.html", context)
+    if walks:
+        answer["Round-Page"] = f"{person.pk} {'open' if page.open else 'finished'}"
+    return answer
 
 
 @politely

@@ -1,6 +1,8 @@
 // A round without a sure connection. What is told goes into a queue kept on this device, by person
 // and round, photos and all, and leaves it only when the server has answered for it. What is
-// typed but not told yet is kept beside it. Told twice by one id, a thing is done once.
+// typed but not told yet is kept beside it. Told twice by one id, a thing is done once. The page
+// itself is kept by a worker (rounds_worker.js); opened so, it says of when it is, and is drawn
+// anew as soon as the server answers.
 "use strict";
 
 (() => {
@@ -8,6 +10,7 @@
   if (!live || !window.indexedDB) return;
   const owner = `${live.dataset.person}:${live.dataset.round}`;
   const again = 5000;
+  const lookAgain = 15000;
   const patience = 30000;
   const longestSide = 1600;
   const find = (name) => document.querySelector(`[data-round-${name}]`);
@@ -158,18 +161,20 @@
     made.addEventListener("click", deed);
     return made;
   };
-  const waiting = async () => (await allTold()).filter((one) => !one.refused);
+  const waits = (one) => !one.refused && !one.sent;
+  const waiting = async () => (await allTold()).filter(waits);
   const show = async (stopped) => {
     const all = await allTold();
-    const queue = all.filter((one) => !one.refused);
+    const queue = all.filter(waits);
     const refused = all.filter((one) => one.refused);
     find("kept").hidden = queue.length === 0;
     find("kept-words").textContent = stopped
-      || `${queue.length} not sent yet. It is kept on this device and goes by itself once there is a connection.`;
+      || `${queue.length} not sent yet. It is kept on this device${find("away").hidden ? " and goes by itself once there is a connection" : ""}.`;
     find("kept-list").replaceChildren(...queue.map((one) => line(one.words)));
     find("refused").hidden = refused.length === 0;
     find("refused-list").replaceChildren(...refused.map(refusedLine));
-    mark(queue);
+    mark(all.filter((one) => !one.refused));
+    if (!live.dataset.open && !queue.length && !refused.length) dropPage();
   };
   const refusedLine = (one) => {
     const item = line(`${one.words}. ${one.refused} `);
@@ -191,8 +196,8 @@
       if (place.matches(".round__line")) place.querySelector(".round__answers")?.setAttribute("hidden", "");
       const said = line("", "div");
       said.className = "round__waits stack stack--close";
-      said.append(line(`Told: ${one.words.split(": ").slice(1).join(": ")}. Waits to be sent.`, "p"));
-      if (one.tells !== "rest") said.append(button("Told wrongly: take it back", async () => { await drop(one.key); await show(); }));
+      said.append(line(`Told: ${one.words.split(": ").slice(1).join(": ")}. ${one.sent ? "Sent." : "Waits to be sent."}`, "p"));
+      if (one.tells !== "rest" && !one.sent) said.append(button("Told wrongly: take it back", async () => { await drop(one.key); await show(); }));
       place.append(said);
     }
     const far = find("far");
@@ -223,7 +228,8 @@
         const answer = await sendOne(next);
         if (answer.stop) { await show(answer.stop); break; }
         if (answer.refused) await keep({ ...next, refused: answer.refused });
-        else await drop(next.key);
+        // Sent, but not on this page yet: should it be opened again from the phone, it says so.
+        else await keep({ ...next, fields: texts(next.fields), sent: true });
         told = true;
       }
       if (told) await redraw();
@@ -231,7 +237,7 @@
     sending = false;
     if ((await waiting()).length) setTimeout(send, again);
   };
-  const sendOne = async (one) => {
+  const sendOne = async (one, renewed = false) => {
     const token = document.querySelector("[name=csrfmiddlewaretoken]")?.value || "";
     const body = new FormData();
     one.fields.forEach(([name, value], at) => {
@@ -242,24 +248,78 @@
       method: "POST", redirect: "manual", credentials: "same-origin", body,
       headers: { Accept: "application/json", "X-CSRFToken": token }, signal: AbortSignal.timeout(patience),
     });
+    if (response.ok || response.status === 422) away(false);
     if (response.status === 422) return { refused: (await response.json()).refused };
     if (response.ok) return { told: (await response.json()).told };
     if (response.status === 404) return { refused: "It is not there any more, or belongs to another site." };
     if (response.status >= 500) return { stop: "The server could not take it just now. It is kept on this device and is told again." };
-    return { stop: "The server does not take it from this log-in. It is kept on this device: log in again and open this round." };
+    // An older page has an older token: the same person's page, asked for anew, has the one that holds.
+    if (response.status === 403 && !renewed && await freshPage()) return sendOne(one, true);
+    away(true);
+    return { stop: "The server does not take it from this log-in. It is kept on this device." };
+  };
+  // The page as the server has it now, and the token that holds now; none for another person.
+  const freshPage = async () => {
+    const response = await fetch(location.pathname, { credentials: "same-origin", signal: AbortSignal.timeout(patience) });
+    if (response.status >= 500) throw new Error("The server could not answer.");
+    const page = new DOMParser().parseFromString(await response.text(), "text/html");
+    const fresh = page.getElementById("round-live");
+    const theirs = fresh && fresh.dataset.person === live.dataset.person;
+    away(response.redirected || (fresh && !theirs));
+    if (!theirs) return null;
+    const token = page.querySelector("[name=csrfmiddlewaretoken]")?.value;
+    for (const box of document.querySelectorAll("[name=csrfmiddlewaretoken]")) box.value = token;
+    return page;
   };
   const redraw = async () => {
-    if (!shown) {
-      const response = await fetch(location.pathname, { credentials: "same-origin" });
-      const page = new DOMParser().parseFromString(await response.text(), "text/html");
+    const sent = (await allTold()).filter((one) => one.sent);
+    const page = shown ? null : await freshPage();
+    if (page && !shown) {
       const fresh = page.getElementById("round-live");
-      if (fresh) live.replaceChildren(...fresh.childNodes);
+      live.replaceChildren(...fresh.childNodes);
+      live.dataset.open = fresh.dataset.open || "";
       // What must be taken out now is said at once, above everything else.
       document.querySelector(".alarms")?.remove();
       const alarms = page.querySelector(".alarms");
       if (alarms) document.querySelector("main .heading").before(alarms);
+      keptAt = "";
+      find("old").hidden = true;
+      for (const one of sent) await drop(one.key);
     }
     await show();
+  };
+  const away = (is) => {
+    find("away").hidden = !is;
+    if (keptAt) sayKept(is);
+  };
+
+  // ---- the page kept on this device
+  let { keptAt } = document.documentElement.dataset;
+  let nextLook = 0;
+  const sayKept = (reached) => {
+    const at = new Date(keptAt);
+    const day = at.toDateString() === new Date().toDateString() ? ""
+      : `${at.toLocaleDateString("en-GB", { day: "numeric", month: "short", year: "numeric" })}, `;
+    const clock = at.toLocaleTimeString("en-GB", { hour: "2-digit", minute: "2-digit" });
+    const said = `is the page as of ${day}${clock} (kept on this phone)`;
+    const words = reached ? `This ${said}.` : `No connection: this ${said}. What you tap is kept and sent later.`;
+    if (find("old-words").textContent !== words) find("old-words").textContent = words;
+    find("old").hidden = false;
+  };
+  const lookForNewer = async () => {
+    clearTimeout(nextLook);
+    if (!keptAt) return;
+    try { await redraw(); } catch { /* no connection yet */ }
+    clearTimeout(nextLook);
+    if (keptAt) nextLook = setTimeout(lookForNewer, lookAgain);
+  };
+  const dropPage = () => window.caches?.delete(`kept:${live.dataset.person}:${location.pathname}`);
+  const register = async () => {
+    const worker = navigator.serviceWorker;  // none over plain HTTP from another machine
+    if (!worker || !live.dataset.open) return;
+    // The first time the page was there before its worker: asked for once more, it is kept.
+    if (!worker.controller) worker.addEventListener("controllerchange", () => fetch(location.pathname), { once: true });
+    await worker.register(live.dataset.worker, { scope: live.dataset.workerScope });
   };
 
   // ---- hands
@@ -297,10 +357,14 @@
     for (const one of await allTold()) if (one.refused) await drop(one.key);
     await show();
   });
-  addEventListener("online", send);
-  document.addEventListener("visibilitychange", () => { if (!document.hidden) send(); });
+  const tryNow = () => { if (base) { send(); lookForNewer(); } };
+  addEventListener("online", tryNow);
+  document.addEventListener("visibilitychange", () => { if (!document.hidden) tryNow(); });
+  register().catch(() => null);
   opened.then(async () => {
     if (!base) return;
+    if (keptAt) { sayKept(false); nextLook = setTimeout(lookForNewer, again); }
+    else for (const one of await allTold()) if (one.sent) await drop(one.key);
     await show();
     const typed = await typedBefore();
     if (typed) reopen(typed);
