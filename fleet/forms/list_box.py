@@ -9,6 +9,7 @@ from functools import lru_cache
 from typing import Any
 
 from django import forms
+from django.forms import BoundField
 from django.forms.renderers import BaseRenderer
 from django.utils.html import conditional_escape, format_html, format_html_join
 from django.utils.safestring import SafeString
@@ -30,6 +31,17 @@ class ListBox(forms.Select):
         shown: Iterable[Any] = self.choices
         options = _options(tuple(shown), tuple(self.format_value(value)))
         return format_html('<select name="{}"{}>{}</select>', name, _written(told), options)
+
+
+def drawn_by(bound: BoundField) -> tuple[Any, ...] | None:
+    """All that the drawing of a list without errors hangs on; None for any other field."""
+    field, box = bound.field, bound.field.widget
+    if not isinstance(box, ListBox) or bound.errors:
+        return None
+    shown: Iterable[Any] = box.choices
+    said = (bound.html_name, bound.auto_id, bound.label, bound.help_text, str(bound.value()))
+    how = (field.required, field.disabled, bound.form.use_required_attribute)
+    return (*said, *how, tuple(box.attrs.items()), tuple(shown))
 
 
 def _written(attrs: Mapping[str, Any]) -> SafeString:

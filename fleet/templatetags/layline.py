@@ -14,12 +14,14 @@ from django.template.loader import get_template
 from django.utils.html import format_html
 from django.utils.safestring import SafeString
 
+from fleet.forms.list_box import drawn_by
 from fleet.navigation import MOST_ON_DESK, address_of
 from fleet.navigation import masthead as masthead_facts
 from fleet.views.alarms import alarms_on
 
 register = template.Library()
 AT_HAND = 4
+MOST_LISTS = 1024
 
 NARROW_SPACE = "\u202f"
 MINUS = "\u2212"
@@ -205,6 +207,21 @@ def field(
     `either` is for one of several of which one is needed: nothing is said of leaving it. `wide`
     lays tiles with long words one below the other.
     """
+    hangs_on = drawn_by(bound)
+    if hangs_on is None:
+        return _field(bound, unit, either, wide)
+    key = (*hangs_on, unit, either, wide)
+    if key not in _lists:
+        if len(_lists) >= MOST_LISTS:
+            _lists.clear()
+        _lists[key] = _field(bound, unit, either, wide)
+    return _lists[key]
+
+
+_lists: dict[tuple[Any, ...], SafeString] = {}  # the same list is drawn once
+
+
+def _field(bound: BoundField, unit: str, either: bool, wide: bool) -> SafeString:
     may_be_left = not (bound.field.required or either)
     facts = {"field": bound, "unit": unit, "may_be_left": may_be_left, "wide": wide}
     return quick("fleet/field.html", **facts)
