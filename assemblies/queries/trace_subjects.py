@@ -20,6 +20,7 @@ from assemblies.models import (
 from assemblies.queries.trace_links import text_source
 from fleet.calc.keys import text_key
 from fleet.models import Person, Site
+from fleet.queries.compiled import Compiled, compiled
 
 MOST_FOUND: Final = 8
 
@@ -45,12 +46,16 @@ class Subject:
 
 @dataclass(frozen=True, slots=True)
 class _Kind:
-    """A kind of source with rows of its own: which the person may see, and how one is told."""
+    """A kind of source with rows of its own: which the person may see, and how one is told.
+
+    What is `shared` everybody sees.
+    """
 
     noun: str
-    seen: Callable[[Person], "QuerySet[Any]"]
+    seen: Callable[[Any], "QuerySet[Any]"]
     told: Callable[[Any], dict[str, Any]]
     fits: Callable[[str], Q]
+    shared: bool = False
 
 
 def subject_for(person: Person, kind: str, key: str) -> Subject | None:
@@ -67,7 +72,7 @@ def subjects_for(
         keys = [key for one, key in wanted if one == kind]
         if kind in _KINDS:
             ids = [int(key) for key in keys if key.isdecimal() and int(key) < 2**63]
-            rows = _KINDS[kind].seen(person).filter(pk__in=ids)
+            rows = _SEEN[kind](None if _KINDS[kind].shared else person, ids) if ids else []
             found |= {(kind, str(row.pk)): _told(kind, row) for row in rows}
         elif kind in _TEXTS:
             known = {one.key: one for key in keys for one in _TEXTS[kind](person, _bare(key))}
@@ -80,8 +85,13 @@ def text_subject(person: Person, kind: str, key: str, text: str) -> Subject | No
     site, colon, _ = key.partition(":")
     if kind != "die_set" or not colon:
         return Subject(kind, key, _TEXT_NOUNS[kind], text)
-    seen = Site.objects.visible_to(person).filter(pk=int(site)).first()
-    return _die_set(seen.pk, seen.name, text) if seen else None
+    name = _site_name.first(person, int(site))
+    return None if name is None else _die_set(int(site), name, text)
+
+
+@compiled
+def _site_name(person: Person, site_id: int) -> "QuerySet[Site, str]":
+    return Site.objects.visible_to(person).filter(pk=site_id).values_list("name", flat=True)
 
 
 def is_text(kind: str) -> bool:
@@ -224,9 +234,14 @@ _KINDS: Final[Mapping[str, _Kind]] = {
         lambda _: CrimpRecipe.objects.select_related("hose", "fitting", "shell"),
         lambda _: {"facts": "all revisions"},
         _joint(),
+        shared=True,
     ),
     "recipe_revision": _Kind(
-        "Recipe revision", lambda _: _recipes_revisions(), _revision, lambda _: Q(pk__in=[])
+        "Recipe revision",
+        lambda _: _recipes_revisions(),
+        _revision,
+        lambda _: Q(pk__in=[]),
+        shared=True,
     ),
     "crimper": _Kind(
         "Crimper",
@@ -255,6 +270,18 @@ _KINDS: Final[Mapping[str, _Kind]] = {
         _joint("recipe__"),
     ),
 }
+
+
+def _seen(one: _Kind) -> "Compiled[[Person | None, Collection[int]], Any]":
+    """Those of a kind that are named by their ids, where the person may see them."""
+
+    def seen(person: Person | None, ids: Collection[int]) -> "QuerySet[Any]":
+        return one.seen(person).filter(pk__in=ids)
+
+    return compiled(seen)
+
+
+_SEEN: Final = {kind: _seen(one) for kind, one in _KINDS.items()}
 
 
 def _die_sets(person: Person, key: str) -> list[Subject]:
