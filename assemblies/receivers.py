@@ -4,7 +4,7 @@ from typing import Any
 
 from django.dispatch import receiver
 
-from assemblies.actions.fitting_hours import correct_fitting_hours
+from assemblies.actions.fitting_hours import correct_ended_hours, correct_fitting_hours
 from assemblies.actions.sites import follow_machines
 from fleet.signals import machine_changed, reading_corrected
 
@@ -14,7 +14,8 @@ def hoses_follow_their_machine(machine_ids: list[int], **_: Any) -> None:
     follow_machines(machine_ids=machine_ids)
 
 
-@receiver(reading_corrected, dispatch_uid="hours at fitting follow their reading")
-def hours_at_fitting_follow_their_reading(**news: Any) -> None:
+@receiver(reading_corrected, dispatch_uid="hours of stays follow their reading")
+def hours_of_stays_follow_their_reading(**news: Any) -> None:
     told = {name: news[name] for name in news if name not in {"signal", "sender"}}
     correct_fitting_hours(**told)
+    correct_ended_hours(**told)

@@ -12,7 +12,8 @@ from assemblies.signals import (
     position_changed,
 )
 from fleet.actions.usages import refresh_usage
-from fleet.signals import machine_changed, reading_recorded
+from fleet.signals import machine_changed, reading_corrected, reading_recorded
+from scheduling.actions.failure_hours import correct_failure_hours
 from scheduling.actions.nudges import hoses_changed, machines_changed
 from scheduling.actions.scrapped_findings import settle_scrapped
 
@@ -20,6 +21,12 @@ from scheduling.actions.scrapped_findings import settle_scrapped
 @receiver(reading_recorded, dispatch_uid="dues follow hours")
 def dues_follow_hours(machine_ids: list[int], at: dt.datetime, **_: Any) -> None:
     machines_changed(machine_ids, at=at)
+
+
+@receiver(reading_corrected, dispatch_uid="hours of failures follow their reading")
+def hours_of_failures_follow_their_reading(**news: Any) -> None:
+    told = {name: news[name] for name in news if name not in {"signal", "sender"}}
+    correct_failure_hours(**told)
 
 
 @receiver(position_changed, dispatch_uid="dues follow positions")

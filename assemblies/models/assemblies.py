@@ -1,5 +1,8 @@
 """Assemblies, their tags, and where each one is."""
 
+from decimal import Decimal
+from typing import cast
+
 from django.conf import settings
 from django.db import models
 from django.db.models import F, Q
@@ -160,7 +163,8 @@ class Stay(models.Model):
     """Where an assembly is, or was: one place from a day to a day. The open stay is now.
 
     An installation is a stay on a position. `machine_h` columns are machine hours of the
-    position's counter at fitting and at removal.
+    position's counter at fitting and at removal. They are sealed when it ends; where a reading
+    that they came from is corrected later, the right hours stand beside them (`corrected_h`).
     """
 
     class Place(models.TextChoices):
@@ -191,9 +195,11 @@ class Stay(models.Model):
     from_precision = models.CharField(max_length=8, choices=Precision, blank=True)
     from_typed = models.CharField(max_length=60, blank=True)
     from_machine_h = ScaledField(places=1, null=True, blank=True, high=10**7)
+    from_corrected_h = ScaledField(places=1, null=True, blank=True, high=10**7)
     to_at = models.DateTimeField(null=True, blank=True)
     to_on = DayField(null=True, blank=True)
     to_machine_h = ScaledField(places=1, null=True, blank=True, high=10**7)
+    to_corrected_h = ScaledField(places=1, null=True, blank=True, high=10**7)
     is_open = models.BooleanField(default=True)
     removal = models.CharField(max_length=10, choices=Removal, blank=True)
     note = models.CharField(max_length=300, blank=True)
@@ -203,7 +209,9 @@ class Stay(models.Model):
     recorded_at = models.DateTimeField()
 
     objects = models.Manager.from_queryset(SiteScopedQuerySet)()
-    seal = Seal(when="NOT OLD.is_open")
+    seal = Seal(
+        when="NOT OLD.is_open", may_change=frozenset({"from_corrected_h", "to_corrected_h"})
+    )
 
     class Meta:
         constraints = [
@@ -246,6 +254,11 @@ class Stay(models.Model):
                 | Q(to_machine_h__gte=F("from_machine_h")),
                 name="stay_hours_in_order",
             ),
+            models.CheckConstraint(
+                condition=Q(is_open=False)
+                | Q(from_corrected_h__isnull=True, to_corrected_h__isnull=True),
+                name="hours_beside_an_ended_stay",
+            ),
         ]
         indexes = [
             models.Index(fields=["position", "id"], name="stay_by_position"),
@@ -254,6 +267,29 @@ class Stay(models.Model):
 
     def __str__(self) -> str:
         return f"{self.assembly} {self.get_place_display()}"
+
+    @property
+    def began_h(self) -> Decimal | None:
+        """Machine hours at fitting, as they are known now."""
+        hours = self.from_machine_h if self.from_corrected_h is None else self.from_corrected_h
+        return cast("Decimal | None", hours)
+
+    @property
+    def ended_h(self) -> Decimal | None:
+        """Machine hours at removal, as they are known now."""
+        hours = self.to_machine_h if self.to_corrected_h is None else self.to_corrected_h
+        return cast("Decimal | None", hours)
+
+    @property
+    def run_h(self) -> Decimal | None:
+        """Hours run on it, None where not known; corrected hours that run backwards tell none."""
+        if self.began_h is None or self.ended_h is None or self.ended_h < self.began_h:
+            return None
+        return self.ended_h - self.began_h
+
+    @property
+    def is_corrected(self) -> bool:
+        return self.from_corrected_h is not None or self.to_corrected_h is not None
 
 
 class ConditionalRelease(models.Model):

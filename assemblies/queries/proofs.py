@@ -8,6 +8,7 @@ from django.db.models import Count, F, OuterRef, Q, QuerySet, Subquery, Sum, Val
 from django.db.models.functions import Coalesce
 
 from assemblies.models import Assembly, Stay, StockItem, StockMovement
+from assemblies.queries.stay_hours import BEGAN_H, ENDED_H, RAN
 from fleet.models.fields import ScaledField
 from fleet.queries.proofs import register_proof
 
@@ -50,9 +51,9 @@ def _begun_too_soon(what: str) -> Iterator[int]:
 
 @register_proof("every assembly's earlier hours are those of its closed stays")
 def earlier_hours_add_up() -> Iterator[str]:
-    run = F("to_machine_h") - F("from_machine_h")
-    closed = Stay.objects.filter(is_open=False, place=Stay.Place.POSITION)
-    summed = Assembly.objects.annotate(run_h=_total(closed.filter(assembly=OuterRef("pk")), run, 1))
+    ran = Stay.objects.alias(begin_h=BEGAN_H, end_h=ENDED_H).filter(RAN, is_open=False)
+    closed = ran.filter(place=Stay.Place.POSITION, assembly=OuterRef("pk"))
+    summed = Assembly.objects.annotate(run_h=_total(closed, ENDED_H - BEGAN_H, 1))
     for assembly in summed.exclude(earlier_h=F("run_h")):
         yield f"{assembly} has {assembly.earlier_h} h, and {assembly.run_h} h in its closed stays"
 

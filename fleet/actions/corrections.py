@@ -5,10 +5,14 @@ from decimal import Decimal
 
 from django.db import transaction
 
-from fleet.actions.readings import lock_reading, record_reading, set_aside_reading
+from fleet.actions.readings import (
+    lock_reading,
+    record_reading,
+    set_aside_reading,
+    tell_of_correction,
+)
 from fleet.actions.refusals import Refused
 from fleet.models import HourReading, Person
-from fleet.signals import reading_corrected
 
 
 @transaction.atomic
@@ -26,7 +30,8 @@ def correct_reading(
 
     Refuses: reason_missing, already_set_aside, of_a_meter_change, nothing_differs,
     stands_already, not_hours. Needs `record_reading` at the reading's site. Sends
-    `reading_recorded`, and `reading_corrected` where the right one counts.
+    `reading_recorded`, and `reading_corrected` where the right one counts; one that is in doubt
+    itself does once it is accepted.
     """
     locked = lock_reading(reading, person)
     if (locked.reading_h, locked.read_at) == (reading_h, read_at):
@@ -49,20 +54,5 @@ def correct_reading(
             field="reading",
         )
     if right.counts_in_forecasts:
-        _tell_of_the_correction(locked, right, person=person, at=at)
+        tell_of_correction(locked, right, person=person, at=at)
     return right
-
-
-def _tell_of_the_correction(
-    wrong: HourReading, right: HourReading, *, person: Person, at: dt.datetime
-) -> None:
-    reading_corrected.send(
-        sender=HourReading,
-        machine_id=wrong.meter.machine_id,
-        counts=wrong.meter.counts,
-        read_on=wrong.read_on,
-        was_h=wrong.machine_h,
-        now_h=right.machine_h,
-        person=person,
-        at=at,
-    )

@@ -23,7 +23,7 @@ from fleet.actions.refusals import Refused
 from fleet.actions.usages import machines_with_riders, refresh_usage
 from fleet.models import Counter, HourMeter, HourReading, Machine, Person, SiteSpell
 from fleet.permissions import require
-from fleet.signals import reading_recorded
+from fleet.signals import reading_corrected, reading_recorded
 
 Told = tuple[int, dt.datetime, Decimal]  # a meter's id, the moment, the figure
 BATCH = 1000
@@ -126,7 +126,8 @@ def record_readings(
 def accept_reading(*, reading: HourReading, person: Person, at: dt.datetime) -> HourReading:
     """Let a doubtful reading count after all. Atomic; it says by whom and when.
 
-    Refuses: not_doubtful. Needs `record_reading` at the reading's site. Sends `reading_recorded`.
+    Refuses: not_doubtful. Needs `record_reading` at the reading's site. Sends `reading_recorded`,
+    and `reading_corrected` where it stands for a wrong one.
     """
     locked = lock_reading(reading, person)
     if not locked.doubt or locked.accepted_at is not None:
@@ -138,6 +139,8 @@ def accept_reading(*, reading: HourReading, person: Person, at: dt.datetime) -> 
     )
     audit.record(deed, actor=person, at=at)
     tell([locked.meter.machine_id], at)
+    if locked.replaces is not None:
+        tell_of_correction(locked.replaces, locked, person=person, at=at)
     return locked
 
 
@@ -318,6 +321,22 @@ def _deed(reading: HourReading) -> audit.Deed:
     if reading.doubt:
         after["doubt"] = reading.doubt
     return audit.Deed("recorded a reading", reading, reading.site, {}, after)
+
+
+def tell_of_correction(
+    wrong: HourReading, right: HourReading, *, person: Person, at: dt.datetime
+) -> None:
+    """Send `reading_corrected`: what took its hours from the wrong one follows the right one."""
+    reading_corrected.send(
+        sender=HourReading,
+        machine_id=right.meter.machine_id,
+        counts=right.meter.counts,
+        read_on=wrong.read_on,
+        was_h=wrong.machine_h,
+        now_h=right.machine_h,
+        person=person,
+        at=at,
+    )
 
 
 def tell(machine_ids: Sequence[int], at: dt.datetime) -> None:

@@ -21,6 +21,7 @@ from django.db.models import (
 from django.db.models.functions import Cast, Coalesce
 
 from assemblies.models import Assembly, ConditionalRelease, Position, Stay
+from assemblies.queries.stay_hours import BEGAN_H, ENDED_H, NOT_KNOWN
 from fleet.models import Machine
 from scheduling.calc.calendar import Ints
 from scheduling.calc.inputs import NONE, DueInputs, Place
@@ -283,9 +284,9 @@ def _last_releases(wanted: Wanted, _codes: Codes) -> Selection:
 
 
 def _stays_without_hours(wanted: Wanted, _codes: Codes) -> Selection:
-    """How many earlier stays on a machine have no hours."""
+    """How many earlier stays on a machine have no hours, or hours that run backwards."""
     closed = Stay.objects.filter(wanted.on("assembly_id"), is_open=False, place="position")
-    missing = closed.filter(Q(from_machine_h__isnull=True) | Q(to_machine_h__isnull=True))
+    missing = closed.alias(begin_h=BEGAN_H, end_h=ENDED_H).filter(NOT_KNOWN)
     return missing.values("assembly_id").annotate(number=Count("pk")), ("assembly_id", "number")
 
 

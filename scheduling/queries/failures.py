@@ -104,9 +104,9 @@ def _hours_down(downtime: Downtime, at: dt.datetime) -> Decimal:
 
 
 def _hours_run(failure: Failure, stay: Stay | None) -> Decimal | None:
-    if stay is None or stay.from_machine_h is None or failure.machine_h is None:
+    if stay is None or stay.began_h is None or failure.machine_h is None:
         return None
-    run: Decimal = failure.machine_h - stay.from_machine_h
+    run: Decimal = failure.machine_h - stay.began_h
     return run if run >= 0 else None
 
 

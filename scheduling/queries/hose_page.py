@@ -29,14 +29,19 @@ MOST = 60
 # The columns of a stay that its line needs.
 STAY_SHOWN: Final = (
     *("assembly_id", "place", "position_id", "site_id", "from_earliest_on", "from_latest_on"),
-    *("to_on", "from_machine_h", "to_machine_h", "is_open", "removal", "note"),
+    *("to_on", "from_machine_h", "to_machine_h", "from_corrected_h", "to_corrected_h"),
+    *("is_open", "removal", "note"),
 )
 _REMOVALS: Final = {"": "", **dict(Stay.Removal.choices)}
 
 
 @dataclass(frozen=True, slots=True)
 class StayLine:
-    """One place a hose was, or the place it is."""
+    """One place a hose was, or the place it is.
+
+    `noted` are the hours at both ends as they were noted, `counted` as they are known now, where
+    a reading that they came from was corrected after the stay had ended.
+    """
 
     stay_id: int
     place: str
@@ -55,6 +60,8 @@ class StayLine:
     hose_in_reach: bool
     aged_from_on: dt.date | None
     aged_from: str
+    noted: tuple[Decimal | None, Decimal | None] | None = None
+    counted: tuple[Decimal | None, Decimal | None] | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -138,25 +145,20 @@ def stay_line(stay: Stay, person: Person, *, hose: Assembly, position: Position 
         stay.from_earliest_on,
         stay.from_latest_on,
         stay.to_on,
-        _run(stay),
+        stay.run_h,
         _REMOVALS[stay.removal],
         "" if elsewhere else stay.note,
         stay.is_open,
         elsewhere,
         _sees(person, hose.site_id),
         *age_start(hose, stay),
+        (stay.from_machine_h, stay.to_machine_h) if stay.is_corrected else None,
+        (stay.began_h, stay.ended_h) if stay.is_corrected else None,
     )
 
 
 def _sees(person: Person, site_id: int) -> bool:
     return person.sees_every_site or site_id in person.seen_site_ids
-
-
-def _run(stay: Stay) -> Decimal | None:
-    if stay.from_machine_h is None or stay.to_machine_h is None:
-        return None
-    run: Decimal = stay.to_machine_h - stay.from_machine_h
-    return run
 
 
 def _hours_here(stay: Stay | None) -> Decimal | None:

@@ -10,6 +10,7 @@ import numpy as np
 from django.db.models import F, Q, QuerySet
 
 from assemblies.models import Stay
+from assemblies.queries.stay_hours import BEGAN_H, ENDED_H
 from fleet.models import HourReading, Person, Usage
 from scheduling.calc.life.installations import (
     Clock,
@@ -79,11 +80,11 @@ def _rows(stays: "QuerySet[Stay]") -> Iterable[Mapping[str, Any]]:
         "assembly_id",
         "from_earliest_on",
         "from_latest_on",
-        "from_machine_h",
         "to_on",
-        "to_machine_h",
         "is_open",
         "removal",
+        began_h=BEGAN_H,
+        ended_h=ENDED_H,
         known_on=F("assembly__known_from_on"),
         machine_id=F("position__machine_id"),
         counts=F("position__counts"),
@@ -103,11 +104,11 @@ def _installation(
     failed = row["failure_id"] is not None or row["removal"] == Stay.Removal.FAILED
     known = _number(row["known_on"])
     still = row["is_open"] and not failed
-    end_h = latest.get(meter) if row["is_open"] else _tenths(row["to_machine_h"])
+    end_h = latest.get(meter) if row["is_open"] else _tenths(row["ended_h"])
     return Installation(
         fitted_earliest_on=_day(row["from_earliest_on"]),
         fitted_latest_on=_day(row["from_latest_on"]),
-        fitted_h=_tenths(row["from_machine_h"]),
+        fitted_h=_tenths(row["began_h"]),
         earlier_h=run.get(row["id"], 0),
         known_on=known,
         known_h=_hours_at(counters.get(meter), known),
@@ -155,17 +156,20 @@ def _latest(rows: Iterable[Mapping[str, Any]]) -> dict[tuple[int, str], int]:
 
 
 def _run_before(rows: Iterable[Mapping[str, Any]]) -> dict[int, int | None]:
-    """The tenths each hose ran on positions before each of its stays; None where unknown."""
+    """The tenths each hose ran on positions before each of its stays; None where unknown.
+
+    Corrected hours that run backwards tell nothing: unknown too.
+    """
     hoses = {row["assembly_id"] for row in rows}
     stays = Stay.objects.filter(assembly_id__in=hoses, place="position")
     found: dict[int, int | None] = {}
     so_far: dict[int, int | None] = {}
     for stay_id, hose, start, end in stays.order_by("assembly_id", "id").values_list(
-        "id", "assembly_id", "from_machine_h", "to_machine_h"
+        "id", "assembly_id", BEGAN_H, ENDED_H
     ):
         found[stay_id] = before = so_far.get(hose, 0)
-        known = before is not None and start is not None and end is not None
-        so_far[hose] = before + int((end - start) * 10) if known else None  # type: ignore[operator]  # `known` says that all three are there
+        ran = None if start is None or end is None or end < start else int((end - start) * 10)
+        so_far[hose] = None if before is None or ran is None else before + ran
     return found
 
 

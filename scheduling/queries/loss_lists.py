@@ -109,7 +109,6 @@ def off_machines(
 def _off_line(stay: Stay) -> OffLine:
     assert stay.position is not None
     assert stay.to_on is not None
-    known = stay.from_machine_h is not None and stay.to_machine_h is not None
     return OffLine(
         hose_id=stay.assembly_id,
         label=hose_label(stay.assembly),
@@ -119,5 +118,5 @@ def _off_line(stay: Stay) -> OffLine:
         place=str(stay.position),
         off_on=stay.to_on,
         why=stay.get_removal_display(),
-        ran_h=stay.to_machine_h - stay.from_machine_h if known else None,
+        ran_h=stay.run_h,
     )
