@@ -153,7 +153,8 @@ def without_date(rows: Rows, trigger: Trigger, why: State = State.NO_LIMIT) -> T
 
 def not_counted(limit: Ints) -> Ints:
     """The state of rows whose clock doesn't run: no rule limits it, or the hose is elsewhere."""
-    return np.where(limit == _NONE, _NO_LIMIT, _ELSEWHERE)
+    state: Ints = np.where(limit == _NONE, _NO_LIMIT, _ELSEWHERE)
+    return state
 
 
 def sealed(

@@ -23,7 +23,7 @@ from django.db.models.functions import Cast, Coalesce
 from assemblies.models import Assembly, ConditionalRelease, Position, Stay
 from assemblies.queries.stay_hours import BEGAN_H, ENDED_H, NOT_KNOWN
 from fleet.models import Machine
-from scheduling.calc.calendar import Ints
+from scheduling.calc.calendar import Ints, every
 from scheduling.calc.inputs import NONE, DueInputs, Place
 from scheduling.calc.tally import Kind
 from scheduling.models import Due, Finding, Inspection
@@ -85,16 +85,19 @@ _TEXT: Final = {
     "exposure": "here__position__exposure",
 }
 _MAIN: Final = (*_WHOLE, "place", *_TEXT, "kinds", "gone")
-_ZERO_WHERE_EMPTY: Final = (
-    *("earlier_tenths", "rate_low_milli", "rate_milli", "rate_high_milli", "class_rate_milli"),
-)
+_GONE: Final = _MAIN.index("gone")
+# Earlier hours and all rates stand next to each other.
+_ZERO_WHERE_EMPTY: Final = slice(_MAIN.index("earlier_tenths"), _MAIN.index("class_rate_milli") + 1)
+_FOUND: Final = ("recheck_on", "replace_by_on", "take_out_on")
 STORED: Final = (
     *("site", "machine", "kinds", "due_on", "replace_early_on", "replace_on", "replace_late_on"),
     *("inspect_on", "replace_trigger", "replace_rule", "inspect_trigger", "inspect_rule"),
     *("flags", "fingerprint"),
 )
 # Two numbers below 2**32 as one, so that one MAX keeps them together.
-_SHIFT: Final = 1 << 32
+_BITS: Final = 32
+_SHIFT: Final = 1 << _BITS
+_LOWER: Final = _SHIFT - 1
 _SHIFT_VALUE: Final = Value(_SHIFT, output_field=BigIntegerField())
 
 
@@ -162,15 +165,15 @@ def _inputs(parts: list[Ints]) -> DueInputs:
     main, seen, found, released, *missing = parts
     rows = _main_rows(main)
     ids = rows["assembly"]
-    tenths = seen[:, 1] % _SHIFT - 1
-    rows["inspected_on"] = _beside(ids, seen[:, 0], seen[:, 1] // _SHIFT)
-    rows["inspected_tenths"] = _beside(ids, seen[:, 0], np.where(tenths < 0, NONE, tenths))
-    for at, name in enumerate(("recheck_on", "replace_by_on", "take_out_on"), 1):
-        rows[name] = _beside(ids, found[:, 0], found[:, at])
-    rows["release_on"] = _beside(ids, released[:, 0], released[:, 1] % _SHIFT)
+    tenths = (seen[:, 1] & _LOWER) - 1
+    looked = np.stack([seen[:, 1] >> _BITS, np.where(tenths < 0, NONE, tenths)])
+    rows["inspected_on"], rows["inspected_tenths"] = _beside(ids, seen[:, 0], looked)
+    for name, days in zip(_FOUND, _beside(ids, found[:, 0], found[:, 1:].T), strict=True):
+        rows[name] = days
+    (rows["release_on"],) = _beside(ids, released[:, 0], released[:, 1:].T & _LOWER)
     rows["earlier_missing"] = np.zeros(ids.size, dtype=np.int64)
-    if missing:
-        rows["earlier_missing"] = _beside(ids, missing[0][:, 0], missing[0][:, 1], empty=0)
+    for known in missing:
+        (rows["earlier_missing"],) = _beside(ids, known[:, 0], known[:, 1:].T, empty=0)
     return DueInputs(**{name: rows[name] for name in DueInputs.names()})
 
 
@@ -182,23 +185,30 @@ def hoses_of_machines(machine_ids: tuple[int, ...]) -> set[int]:
 
 def _main_rows(table: Ints) -> dict[str, Ints]:
     """All columns that stand on the assembly, its open stay, position, machine and usage."""
-    table = table[table[:, _MAIN.index("gone")] == 0]
-    table = np.ascontiguousarray(table[np.argsort(table[:, 0], kind="stable")].T)
-    rows = {name: table[at] for at, name in enumerate(_MAIN)}
-    rows["place"] = np.where(rows["place"] == NONE, int(Place.BENCH), rows["place"])
-    for name in _ZERO_WHERE_EMPTY:
-        rows[name] = np.where(rows[name] == NONE, 0, rows[name])
+    here = table[:, _GONE] == 0
+    if not every(here):
+        table = table[here]
+    table = np.ascontiguousarray(table[table[:, 0].argsort(kind="stable")].T)
+    np.copyto(table[_ZERO_WHERE_EMPTY], 0, where=table[_ZERO_WHERE_EMPTY] == NONE)
+    rows = dict(zip(_MAIN, table, strict=True))
+    np.copyto(rows["place"], int(Place.BENCH), where=rows["place"] == NONE)
     return rows
 
 
 def _beside(assemblies: Ints, keys: Ints, values: Ints, empty: int = NONE) -> Ints:
-    """Values by assembly id, laid beside the assemblies, which are in order; `empty` elsewhere."""
-    column = np.full(assemblies.size, empty, dtype=np.int64)
-    at = np.searchsorted(assemblies, keys)
-    found = at < assemblies.size
-    found[found] = assemblies[at[found]] == keys[found]
-    column[at[found]] = values[found]
-    return column
+    """Values by assembly id, laid beside the assemblies, which are in order; `empty` elsewhere.
+
+    Values of shape (columns, keys) give (columns, assemblies).
+    """
+    table = np.full((len(values), assemblies.size), empty)
+    if keys.size and assemblies.size:
+        at = np.minimum(assemblies.searchsorted(keys), assemblies.size - 1)
+        found = assemblies[at] == keys
+        if every(found):
+            table[:, at] = values
+        else:
+            table[:, at[found]] = values[:, found]
+    return table
 
 
 # ---- the queries, compiled once ---------------------------------------------------------------

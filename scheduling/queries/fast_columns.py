@@ -115,8 +115,9 @@ def read_columns(query: Query, some: Some, codes: Codes = ()) -> Ints:
     query; SQLite's rows go straight into the array. No row passes through a model.
     """
     ready = _ready((query,), some.ids is not None, codes)
-    connection, width = connections[ready.using], ready.widths[0]
-    return _numbers(fetch_raw(connection, ready.sql, _filled(ready, some)), width)
+    connection = connections[ready.using]
+    raw = fetch_raw(connection, ready.sql, _filled(ready, _values(connection, some)))
+    return _numbers(raw, ready.widths[0])
 
 
 def read_together(
@@ -129,17 +130,32 @@ def read_together(
     place and filled up to the width of the widest. SQLite is in this process: it answers several
     short questions sooner than one long one.
     """
-    using = _compiled(queries[0], True, codes)[3]
-    if connections[using].vendor != "postgresql":
+    connection = connections[_compiled(queries[0], True, codes)[3]]
+    if connection.vendor != "postgresql":
         if naming:
-            found = [read_columns(query, some) for query in naming]
+            found = _one_by_one(connection, naming, some, ())
             some = Some(ids=tuple(sorted({one for ids in found for one in ids[:, 0].tolist()})))
-        return [read_columns(query, some, codes) for query in queries]
+        return _one_by_one(connection, queries, some, codes)
     ready = _ready(queries, True, codes, naming)
-    width, filled = max(ready.widths) + 1, _filled(ready, some)
-    raw = fetch_raw(connections[using], ready.sql, filled, keep_plan=True)
-    table = _numbers(raw, width)
+    filled = _filled(ready, _values(connection, some))
+    raw = fetch_raw(connection, ready.sql, filled, keep_plan=True)
+    table = _numbers(raw, max(ready.widths) + 1)
     return [table[table[:, 0] == at, 1 : own + 1] for at, own in enumerate(ready.widths)]
+
+
+def _one_by_one(
+    connection: Any, queries: tuple[Query, ...], some: Some, codes: Codes
+) -> list[Ints]:
+    values = _values(connection, some)
+    return [
+        _numbers(fetch_raw(connection, ready.sql, _filled(ready, values)), ready.widths[0])
+        for ready in _each_ready(queries, codes)
+    ]
+
+
+@lru_cache(maxsize=64)
+def _each_ready(queries: tuple[Query, ...], codes: Codes) -> tuple[Ready, ...]:
+    return tuple(_ready((query,), True, codes) for query in queries)
 
 
 @lru_cache(maxsize=256)
@@ -203,15 +219,18 @@ def _compiled(
     return whole, left, len(names), using
 
 
-def _filled(ready: Ready, some: Some) -> list[Any]:
+def _values(connection: Any, some: Some) -> dict[Any, Any]:
+    """What stands for the marks of what is wanted."""
     ids = ",".join(map(str, some.ids or ()))
-    on_postgresql = connections[ready.using].vendor == "postgresql"
-    values = {
+    return {
         _LOW: some.low,
         _HIGH: some.high,
         _ONE: some.ids[0] if some.ids else 0,
-        _IDS: f"{{{ids}}}" if on_postgresql else f"[{ids}]",
+        _IDS: f"{{{ids}}}" if connection.vendor == "postgresql" else f"[{ids}]",
     }
+
+
+def _filled(ready: Ready, values: dict[Any, Any]) -> list[Any]:
     return [values.get(param, param) for param in ready.params]
 
 

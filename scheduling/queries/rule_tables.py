@@ -41,7 +41,7 @@ class Rulebook:
     @property
     def counts_all_hours(self) -> bool:
         """Whether any rule limits hours over all stays."""
-        return bool((self.rules.total_tenths != NONE).any())
+        return "total_tenths" in self.rules.limited
 
     def holds(self, approved: Ints) -> bool:
         """Whether these are the approved rules as the database has them, in any order."""
