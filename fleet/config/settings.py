@@ -97,7 +97,7 @@ TEMPLATES: list[dict[str, Any]] = [
         "OPTIONS": {"environment": "fleet.quick_parts.environment", "context_processors": []},
     },
 ]
-FORM_RENDERER = "fleet.forms.drawing.QuickChoices"
+FORM_RENDERER = "fleet.forms.drawing.QuickBoxes"
 STATIC_URL = "/static/"
 STATIC_ROOT = DATA_DIR / "static"
 STORAGES: dict[str, dict[str, Any]] = {

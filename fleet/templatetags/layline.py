@@ -191,11 +191,11 @@ def icon(shape: str) -> SafeString:
     return _drawn("icon", shape=shape)
 
 
-@register.inclusion_tag("fleet/parts/figure.html")
-def figure(label: str, value: Any, unit: str = "", note: str = "") -> dict[str, Any]:
+@register.simple_tag
+def figure(label: str, value: Any, unit: str = "", note: str = "") -> SafeString:
     """`{% figure "Working pressure" 275 "bar" %}` inside a `dl class="figures"`."""
     shown = grouped(value) if isinstance(value, int | float | Decimal) else value
-    return {"label": label, "value": shown, "unit": unit, "note": note}
+    return quick("fleet/figure.html", label=label, value=shown, unit=unit, note=note)
 
 
 @register.simple_tag

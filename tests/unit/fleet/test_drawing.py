@@ -1,4 +1,4 @@
-"""Lists of choices are drawn as Django draws them, to the last sign that means anything."""
+"""Boxes and lists are drawn as Django draws them, to the last sign that means anything."""
 
 from typing import Any
 
@@ -6,9 +6,14 @@ import pytest
 from django import forms
 from django.forms.renderers import DjangoTemplates
 
-from fleet.forms.drawing import QuickChoices
+from fleet.forms.drawing import QuickBoxes
 
 GROUPED = [("", "any"), ("Wet", [("1", "rain & hail"), ("2", '"snow"')]), ("x<y", "<b>bold</b>")]
+
+DATA = {
+    **{"plain": "1", "grouped": "2", "many": ["2"]},
+    **{"text": 'a <b> & "c"', "day": "not a day", "count": "7", "mail": "x", "address": "'"},
+}
 
 
 class Choosing(forms.Form):
@@ -21,11 +26,18 @@ class Choosing(forms.Form):
         widget=forms.Select(attrs={"data-x": '"&', "hidden": True, "no": False}),
     )
 
+    text = forms.CharField(help_text="said below", max_length=9, required=True)
+    day = forms.DateField(initial="2026-03-09", widget=forms.DateInput(attrs={"size": 12}))
+    count = forms.IntegerField(min_value=0, disabled=True)
+    unseen = forms.CharField(widget=forms.HiddenInput, initial='"><b>')
+    mail = forms.EmailField(required=False)
+    address = forms.URLField(required=False, assume_scheme="https")
+
 
 @pytest.mark.parametrize("name", list(Choosing.base_fields))
-@pytest.mark.parametrize("data", [None, {"plain": "1", "grouped": "2", "many": ["2"]}])
+@pytest.mark.parametrize("data", [None, DATA])
 def test_draws_what_django_draws(name: str, data: Any) -> None:
-    quick = Choosing(data, renderer=QuickChoices())[name]
+    quick = Choosing(data, renderer=QuickBoxes())[name]
     usual = Choosing(data, renderer=DjangoTemplates())[name]
     assert _signs(str(quick)) == _signs(str(usual))
     assert "<b>" not in str(quick)
