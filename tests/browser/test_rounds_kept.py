@@ -45,7 +45,7 @@ def kept(page: Page) -> set[str]:
     return {one.split(" ")[1] for one in held if " /static/" not in one}
 
 
-def until_kept(page: Page, *paths: str) -> None:
+def check_kept(page: Page, *paths: str) -> None:
     for _ in range(100):
         if kept(page) == set(paths):
             return
@@ -53,7 +53,7 @@ def until_kept(page: Page, *paths: str) -> None:
     assert kept(page) == set(paths)
 
 
-def until_in_kept_page(page: Page, path: str, words: str) -> None:
+def check_in_kept_page(page: Page, path: str, words: str) -> None:
     read = "async (path) => (await (await caches.match(path, { ignoreVary: true })).text())"
     for _ in range(100):
         if words in page.evaluate(read, path):
@@ -69,10 +69,10 @@ def test_a_round_opens_again_without_a_connection_and_tells_later(
     places = list(Position.objects.order_by("walk_order"))
     seen = visit(fitter, PHONE)
     page = seen.open(path)
-    until_kept(page, path)
+    check_kept(page, path)
     page.click(f"{line(page, places[0])} >> text=Nothing found")
     expect(page.locator(".round__told")).to_have_count(1, timeout=WAITS)
-    until_in_kept_page(page, path, "round__told")
+    check_in_kept_page(page, path, "round__told")
     seen.context.set_offline(True)
     page.reload()
     expect(page.locator("[data-round-old-words]")).to_contain_text("No connection: this is")
@@ -98,7 +98,7 @@ def test_what_was_sent_is_still_told_where_the_kept_page_is_older(
     path = begun(where, fitter)
     seen = visit(fitter, PHONE)
     page = seen.open(path)
-    until_kept(page, path)
+    check_kept(page, path)
     with monkeypatch.context() as broken:
         broken.setattr(round_views, "round_page", None)
         page.click(f"{line(page, where.position)} >> text=Nothing found")
@@ -120,7 +120,7 @@ def test_only_open_rounds_are_kept_and_logging_out_throws_them_away(
     path = begun(where, fitter)
     seen = visit(fitter, PHONE)
     page = seen.open(path)
-    until_kept(page, path)
+    check_kept(page, path)
     for other in (reverse("scheduling:rounds"), f"{path}finish/", "/"):
         seen.open(other)
     assert kept(page) == {path}
@@ -142,11 +142,11 @@ def test_a_finished_round_is_kept_no_longer(
 ) -> None:
     path = begun(where, fitter)
     page = visit(fitter, PHONE).open(path)
-    until_kept(page, path)
+    check_kept(page, path)
     page.click("[data-round-finish]")
     page.click("button:has-text('Finish the round')")
     expect(page.locator("main")).to_contain_text("Not seen in this round")
-    until_kept(page)
+    check_kept(page)
     assert Round.objects.get().finished_at
 
 
@@ -155,7 +155,7 @@ def test_a_server_that_hangs_is_given_up_and_its_page_drawn_once_it_answers(
 ) -> None:
     path = begun(where, fitter)
     page = visit(fitter, PHONE).open(path)
-    until_kept(page, path)
+    check_kept(page, path)
     answers, plain = Event(), round_page
 
     def hanging(*args: Any, **kwargs: Any) -> Any:
@@ -177,14 +177,14 @@ def test_a_handful_is_kept_and_what_is_not_theirs_goes(
     path, me = begun(where, fitter), fitter.pk
     seen = visit(fitter, PHONE)
     page = seen.open(path)
-    until_kept(page, path)
+    check_kept(page, path)
     newest_first = [f"/rounds/{90000 + n}/" for n in range(9)]
     others = [[me, "/rounds/777/", 24 * 8], [me + 1, "/rounds/888/", 0]]
     page.evaluate(PUT, [[me, one, n + 1] for n, one in enumerate(newest_first)] + others)
     page.reload()
-    until_kept(page, path, *newest_first[:7])
+    check_kept(page, path, *newest_first[:7])
     seen.open(newest_first[0])  # not there, or not theirs any more
-    until_kept(page, path, *newest_first[1:7])
+    check_kept(page, path, *newest_first[1:7])
 
 
 def test_a_browser_that_keeps_no_pages_walks_and_logs_out_all_the_same(
@@ -209,10 +209,10 @@ def test_another_person_finds_nothing_kept(
     path = begun(where, fitter)
     seen = visit(fitter, PHONE)
     page = seen.open(path)
-    until_kept(page, path)
+    check_kept(page, path)
     log_in(seen, make.person("planner", at=where.site))
     seen.open("/cautions/")
-    until_kept(page)
+    check_kept(page)
 
 
 def test_after_the_log_in_ended_what_was_told_waits_for_the_same_person(
@@ -221,7 +221,7 @@ def test_after_the_log_in_ended_what_was_told_waits_for_the_same_person(
     path = begun(where, fitter)
     seen = visit(fitter, PHONE)
     page = seen.open(path)
-    until_kept(page, path)
+    check_kept(page, path)
     seen.context.set_offline(True)
     page.reload()
     page.click(f"{line(page, where.position)} >> text=Nothing found")
