@@ -20,6 +20,8 @@ Choices = tuple[tuple[Any, str], ...]
 class ListBox(forms.Select):
     """A select of choices without groups."""
 
+    choices: Any = ()  # as they are given: Django's own looks through them each time
+
     def render(
         self,
         name: str,
@@ -31,6 +33,29 @@ class ListBox(forms.Select):
         shown: Iterable[Any] = self.choices
         options = _options(tuple(shown), tuple(self.format_value(value)))
         return format_html('<select name="{}"{}>{}</select>', name, _written(told), options)
+
+
+class OneOf(forms.Field):
+    """One of some choices, or none: what a list is narrowed by. Gives the choice's value."""
+
+    widget = ListBox
+
+    def __init__(self, label: str, *choices: tuple[Any, str]) -> None:
+        super().__init__(label=label, required=False)
+        self.offer(choices)
+
+    def offer(self, choices: Iterable[tuple[Any, str]]) -> None:
+        """Take other choices: value and words of each, an empty value for any."""
+        offered = tuple(choices)
+        self._values = {str(value): value for value, _ in offered if value != ""}
+        self.widget.choices = offered
+
+    def to_python(self, value: Any) -> Any:
+        if value in self.empty_values:
+            return None
+        if str(value) not in self._values:
+            raise forms.ValidationError("That can't be chosen here.")
+        return self._values[str(value)]
 
 
 def drawn_by(bound: BoundField) -> tuple[Any, ...] | None:

@@ -6,7 +6,7 @@ from typing import Any
 from django import forms
 
 from assemblies.models import Position
-from fleet.forms.list_box import ListBox
+from fleet.forms.list_box import OneOf
 from fleet.forms.typed import DayBox
 from fleet.models import Machine, Person
 from fleet.queries.narrowing import machine_classes, sites_seen
@@ -15,34 +15,24 @@ from scheduling.queries.due_list import DueSought
 from scheduling.queries.machine_list import MachineSought
 
 
-def _one_of(label: str, *choices: tuple[Any, str]) -> forms.ChoiceField:
-    return forms.ChoiceField(label=label, required=False, choices=choices, widget=ListBox)
-
-
-def _number_of(label: str, *choices: tuple[Any, str]) -> forms.TypedChoiceField:
-    return forms.TypedChoiceField(
-        label=label, required=False, coerce=int, empty_value=None, choices=choices, widget=ListBox
-    )
-
-
 class _SiteAndClass(forms.Form):
     """Which site and which class of machines. What can't be read narrows nothing."""
 
-    site = _number_of("Site")
-    machine_class = _number_of("Class")
+    site = OneOf("Site")
+    machine_class = OneOf("Class")
 
     def __init__(self, data: Any, *, person: Person) -> None:
         super().__init__(data)
         chosen: dict[str, Any] = self.fields
-        chosen["site"].choices = [("", "all sites"), *sites_seen(person)]
-        chosen["machine_class"].choices = [("", "all classes"), *machine_classes()]
+        chosen["site"].offer([("", "all sites"), *sites_seen(person)])
+        chosen["machine_class"].offer([("", "all classes"), *machine_classes()])
 
 
 class MachineFilterForm(_SiteAndClass):
     """Which machines to list."""
 
     q = forms.CharField(label="Number, maker, model or serial", required=False, max_length=60)
-    status = _one_of("Standing", ("", "any"), *Machine.Status.choices)
+    status = OneOf("Standing", ("", "any"), *Machine.Status.choices)
 
     def sought(self) -> MachineSought:
         self.is_valid()
@@ -75,13 +65,13 @@ _STANDINGS = [
 class DueFilterForm(_SiteAndClass):
     """Which dues to list."""
 
-    standing = _one_of("State", *_STANDINGS)
-    within = _one_of("Within", *_HORIZONS)
+    standing = OneOf("State", *_STANDINGS)
+    within = OneOf("Within", *_HORIZONS)
     until = DayBox(label="or until", required=False)
-    circuit = _one_of("Circuit", ("", "all circuits"), *Position.Circuit.choices)
-    consequence = _one_of("If it fails", ("", "any"), *Position.Consequence.choices)
-    trigger = _number_of("What binds", ("", "anything"), *((int(t), w) for t, w in TITLES.items()))
-    by = _one_of("Order", ("", "by day"), ("machine", "by machine"))
+    circuit = OneOf("Circuit", ("", "all circuits"), *Position.Circuit.choices)
+    consequence = OneOf("If it fails", ("", "any"), *Position.Consequence.choices)
+    trigger = OneOf("What binds", ("", "anything"), *((int(t), w) for t, w in TITLES.items()))
+    by = OneOf("Order", ("", "by day"), ("machine", "by machine"))
     machine = forms.ModelChoiceField(
         Machine.objects.none(), required=False, widget=forms.HiddenInput
     )
