@@ -67,6 +67,8 @@ def fetch_telematics(run: ErrandRun) -> dict[str, Any]:
     found = source.first()
     if found is None:
         raise Refused("source_unknown", "This source is not there.")
+    if run.person is None and not found.asked_daily:
+        raise Refused("by_hand_alone", "This source is asked by hand alone.")
     asked_at = Errand.objects.values_list("asked_at", flat=True).get(pk=run.errand_id)
     done = go_through(source=found, asked_by=run.person, asked_at=asked_at, clock=run.clock)
     return {"run_id": done.pk, "recorded": done.recorded, "error": done.error}

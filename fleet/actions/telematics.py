@@ -20,13 +20,17 @@ TELEMATICS = "fetch telematics"
 
 @dataclass(frozen=True)
 class SourceFacts:
-    """What a person says of a source. `site` None: machines of every site."""
+    """What a person says of a source. `site` None: machines of every site.
+
+    `asked_daily` False: it is asked by hand alone.
+    """
 
     name: str
     site: Site | None
     address: str
     form: str
     credential_variable: str = ""
+    asked_daily: bool = True
 
     def columns(self) -> dict[str, Any]:
         return {
@@ -35,12 +39,13 @@ class SourceFacts:
             "address": self.address.strip(),
             "form": self.form,
             "credential_variable": self.credential_variable.strip(),
+            "asked_daily": self.asked_daily,
         }
 
 
 @transaction.atomic
 def add_source(*, facts: SourceFacts, person: Person, at: dt.datetime) -> TelematicsSource:
-    """Add a source. Atomic. It is asked once a day from then on.
+    """Add a source. Atomic. It is asked once a day from then on, or by hand alone.
 
     Refuses: name_missing, name_taken, address, form_unknown, credential_name. Needs
     `edit_machines` at its site, or at every site where it is of every site.
@@ -109,14 +114,18 @@ def ask_source_now(*, source: TelematicsSource, person: Person, at: dt.datetime)
 
 
 def ask_sources_daily(*, at: dt.datetime) -> int:
-    """Ask each source that stands for its day's hours. Safe to repeat: once a UTC day each."""
+    """Ask each source that stands for its day's hours. Safe to repeat: once a UTC day each.
+
+    Those that are asked by hand alone are left out.
+    """
     day = at.astimezone(dt.UTC).date().isoformat()
     asked = set(
         Errand.objects.filter(kind=TELEMATICS, period__startswith=day).values_list(
             "period", flat=True
         )
     )
-    ids = TelematicsSource.objects.filter(withdrawn_at=None).values_list("pk", flat=True)
+    standing = TelematicsSource.objects.filter(withdrawn_at=None, asked_daily=True)
+    ids = standing.values_list("pk", flat=True)
     left = [pk for pk in ids if f"{day} source {pk}" not in asked]
     for pk in left:
         ask_daily(kind=TELEMATICS, at=at, of=f"source {pk}", payload={"source_id": pk})

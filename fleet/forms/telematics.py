@@ -9,6 +9,8 @@ from fleet.actions.telematics import SourceFacts
 from fleet.models import Counter, Site, TelematicsSource
 
 EVERY_SITE = "every"
+DAILY, BY_HAND = "daily", "by_hand"
+ASKED = [(DAILY, "once a day, by itself"), (BY_HAND, "by hand alone")]
 
 
 class SourceForm(forms.Form):
@@ -27,6 +29,9 @@ class SourceForm(forms.Form):
         choices=TelematicsSource.Form.choices,
         initial="xml",
         widget=forms.RadioSelect,
+    )
+    asked = forms.ChoiceField(
+        label="It is asked", choices=ASKED, initial=DAILY, widget=forms.RadioSelect
     )
     credential_variable = forms.CharField(
         label="Name of the credential",
@@ -47,8 +52,9 @@ class SourceForm(forms.Form):
 
     def facts(self) -> SourceFacts:
         """What the action takes."""
-        given = self.cleaned_data
-        return SourceFacts(**{**given, "site": self.sites.get(given["site"])})
+        given = dict(self.cleaned_data)
+        daily, site = given.pop("asked") == DAILY, self.sites.get(given["site"])
+        return SourceFacts(**{**given, "site": site, "asked_daily": daily})
 
 
 class ReasonForm(forms.Form):

@@ -29,7 +29,8 @@ class TelematicsSource(Withdrawable):
     """A provider's address for hours (ISO 15143-3). No secret is kept here.
 
     The credential stands in the environment of the server under the name `credential_variable`,
-    beside the only host that it may be sent to. `site` empty: machines of every site.
+    beside the only host that it may be sent to. `site` empty: machines of every site. One that is
+    not `asked_daily` is asked by hand alone: nothing calls out to it by itself.
     """
 
     class Form(models.TextChoices):
@@ -42,6 +43,7 @@ class TelematicsSource(Withdrawable):
     address = models.CharField(max_length=500)
     form = models.CharField(max_length=4, choices=Form, default=Form.XML)
     credential_variable = models.CharField(max_length=60, blank=True)
+    asked_daily = models.BooleanField(default=True)
     added_by = models.ForeignKey(
         settings.AUTH_USER_MODEL, models.PROTECT, null=True, related_name="+"
     )

@@ -223,7 +223,11 @@ def _source(
 ) -> SourceLine:
     since = well_at or source.added_at
     return SourceLine(
-        source, _run(run) if run else None, well_at, *counts, quiet=at - since > QUIET_AFTER
+        source,
+        _run(run) if run else None,
+        well_at,
+        *counts,
+        quiet=source.asked_daily and at - since > QUIET_AFTER,
     )
 
 

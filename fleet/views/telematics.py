@@ -8,7 +8,7 @@ from django.views.decorators.http import require_POST
 
 from fleet.actions.refusals import Refused
 from fleet.actions.telematics import add_source, ask_source_now, change_source, withdraw_source
-from fleet.forms.telematics import EVERY_SITE, ReasonForm, SourceForm
+from fleet.forms.telematics import BY_HAND, DAILY, EVERY_SITE, ReasonForm, SourceForm
 from fleet.models import Person, TelematicsSource
 from fleet.permissions import NotAllowed, may, may_anywhere, require
 from fleet.queries.reach import sites_where
@@ -57,7 +57,8 @@ def source_add(request: HttpRequest) -> HttpResponse:
         except Refused as refusal:
             refuse(form, refusal)
         else:
-            messages.success(request, f"{made} is added. It is asked once a day; or ask it now.")
+            how = "once a day; or ask it now" if made.asked_daily else "by hand alone: ask it now"
+            messages.success(request, f"{made} is added. It is asked {how}.")
             return redirect("fleet:source", made.pk)
     return render(request, "fleet/telematics/source_form.html", {"form": form})
 
@@ -68,6 +69,7 @@ def source_change(request: HttpRequest, source_id: int) -> HttpResponse:
     person, found = person_of(request), _source(request, source_id)
     names = ("name", "address", "form", "credential_variable")
     first = {name: getattr(found, name) for name in names}
+    first["asked"] = DAILY if found.asked_daily else BY_HAND
     form = _form(request, person, site=str(found.site_id or EVERY_SITE), **first)
     if request.method == "POST" and form.is_valid():
         try:

@@ -12,7 +12,10 @@ from django.test import Client
 from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 
+from fleet.actions.errands import ask_daily
+from fleet.actions.telematics import ask_sources_daily
 from fleet.models import Errand, HourReading, Person, TelematicsMatch, TelematicsSource
+from fleet.tasks import do_errand
 from tests import factories as make
 from tests.db.fleet.hours_yard import NOW, HoursYard, ended_run, hours_yard, read, seen_by
 
@@ -184,6 +187,7 @@ def test_a_source_is_added_changed_asked_and_withdrawn(client: Client, where: Ho
         "site": str(where.site.pk),
         "address": "https://data.other.example/fleet",
         "form": "json",
+        "asked": "daily",
         "credential_variable": "TELEMATICS_KEY_SOUTH",
     }
     post(client, where.pages()["add source"], **facts)
@@ -203,7 +207,8 @@ def test_a_source_is_added_changed_asked_and_withdrawn(client: Client, where: Ho
 def test_a_source_of_every_site_is_for_those_of_every_site(
     client: Client, where: HoursYard
 ) -> None:
-    facts = {"name": "All", "site": "every", "address": "https://a.example/", "form": "xml"}
+    where_to = {"site": "every", "address": "https://a.example/"}
+    facts = {"name": "All", **where_to, "form": "xml", "asked": "daily"}
     assert post(client, where.pages()["add source"], **facts).context["form"].errors["site"]
     client.force_login(make.person("planner"))
     post(client, where.pages()["add source"], **facts)
@@ -244,6 +249,27 @@ def test_a_source_that_told_nothing_for_days_is_said_to_be_quiet(
 ) -> None:
     ended_run(where.source, state="done", error="", ended_at=NOW - dt.timedelta(days=3))
     assert "quiet" in client.get(where.pages()["sources"]).content.decode()
+
+
+def test_a_source_that_is_asked_by_hand_alone_is_called_by_nobody_else(
+    client: Client, where: HoursYard
+) -> None:
+    facts = {"name": where.source.name, "site": str(where.site.pk), "form": "xml"}
+    change = reverse("fleet:source_change", args=[where.source.pk])
+    post(client, change, **facts, address=where.source.address, asked="by_hand")
+    assert client.get(change).context["form"].initial["asked"] == "by_hand"
+    assert ask_sources_daily(at=NOW) == 0
+    for name in ("source", "sources"):
+        page = client.get(where.pages()[name]).content.decode()
+        assert "y hand alone" in page
+    ended_run(where.source, state="done", error="", ended_at=NOW - dt.timedelta(days=3))
+    assert "quiet" not in client.get(where.pages()["sources"]).content.decode()
+    waiting = ask_daily(kind="fetch telematics", at=NOW, payload={"source_id": where.source.pk})
+    do_errand(waiting.pk)
+    waiting.refresh_from_db()
+    assert waiting.error == "This source is asked by hand alone."
+    post(client, change, **facts, address=where.source.address, asked="daily")
+    assert ask_sources_daily(at=NOW) == 1
 
 
 def test_the_machine_whose_number_agrees_is_one_press_away(
