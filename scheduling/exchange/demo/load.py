@@ -30,6 +30,7 @@ from scheduling.exchange.demo.stays import lay_stays
 from scheduling.exchange.demo.stores import Stores
 from scheduling.exchange.demo.studies import lay_studies
 from scheduling.exchange.demo.tables import tables
+from scheduling.exchange.demo.telling import tell_hours
 from scheduling.exchange.demo.timeline import tell_place
 from scheduling.exchange.demo.workshop import Workshop, lay_workshop
 
@@ -66,9 +67,11 @@ def load_demo(*, seed: int, today: dt.date, at: dt.datetime) -> Loaded:
     """
     _refuse_what_stands()
     ensure_roles()
-    register = lay_register(Days(seed, today), hash_passwords=True)
+    days = Days(seed, today)
+    register, fleet = _lay(days, hash_passwords=True)
     rows = register.write()
     _post_people(today)
+    tell_hours(days, fleet)
     refresh_usage(machine_ids=list(Machine.objects.values_list("pk", flat=True)))
     lay_studies(today=today, at=at)
     keep_losses(at=at)
@@ -90,6 +93,10 @@ def _refuse_what_stands() -> None:
 
 def lay_register(days: Days, *, hash_passwords: bool) -> Register:
     """The whole register in memory; no database is needed."""
+    return _lay(days, hash_passwords=hash_passwords)[0]
+
+
+def _lay(days: Days, *, hash_passwords: bool) -> tuple[Register, FleetPlan]:
     register = Register()
     fleet = lay_fleet(register, days, hash_passwords=hash_passwords)
     workshop = lay_workshop(register, days, fleet)
@@ -103,7 +110,7 @@ def lay_register(days: Days, *, hash_passwords: bool) -> Register:
     lay_exemptions(register, days, fleet, hoses)
     lay_releases(register, days, fleet, hoses)
     _raise_duties(days, places)
-    return register
+    return register, fleet
 
 
 def _signing(days: Days, fleet: FleetPlan) -> Signing:

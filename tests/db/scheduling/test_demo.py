@@ -13,14 +13,26 @@ from django.contrib.auth import authenticate
 from django.core.management import call_command
 from django.db import transaction
 from django.db.models import Count
-from django.test import RequestFactory
+from django.test import Client, RequestFactory
+from django.urls import reverse
 
 from assemblies.models import Assembly, ConditionalRelease, Position, SpecRevision, Stay
 from assemblies.queries.duty_gaps import duty_gaps
 from assemblies.queries.obstacles import approval_obstacles
 from assemblies.queries.parts import parts_of
 from assemblies.queries.ratings import assembly_ratings
-from fleet.models import HourReading, Machine, Person, Site, TrailEntry, Usage
+from fleet.actions.telematics import ask_sources_daily
+from fleet.models import (
+    Errand,
+    HourReading,
+    Machine,
+    Person,
+    Site,
+    TelematicsSource,
+    TrailEntry,
+    Usage,
+)
+from fleet.queries.telematics import seen_machines, sources_of
 from scheduling.actions.stale import refresh_everything
 from scheduling.calc.inputs import Flag, Trigger
 from scheduling.exchange.demo.load import Loaded, load_demo
@@ -209,3 +221,47 @@ def test_its_manager_is_told_at_once_what_failures_cost(demo: Loaded) -> None:
     assert told.missing == 0
     assert told.sums["failures"] > 0
     assert told.sums["lost_minor"] > 0
+
+
+@pytest.mark.django_db
+def test_a_provider_told_hours_and_two_of_its_machines_wait_for_a_match(demo: Loaded) -> None:
+    planner = Person.objects.get(username="planner")
+    (line,) = sources_of(planner, at=AT)
+    assert (line.source.name, line.state) == ("Wrenlow Fleet Data", "done")
+    assert (line.matched, line.unmatched) == (6, 3)
+    assert line.last is not None
+    assert (line.last.pages, line.last.recorded, line.last.doubtful) == (1, 6, 0)
+    assert len(line.last.problems) == 1
+    told = HourReading.objects.filter(source_ref__startswith="Wrenlow Fleet Data")
+    assert told.count() == 12
+    assert not told.exclude(doubt="").exists()
+    waiting = seen_machines(planner, matched=False, after=None, size=9).rows
+    assert [[one.number for one in row.proposals] for row in waiting] == [["EX-04"], [], ["DZ-02"]]
+
+
+@pytest.mark.django_db
+def test_nothing_calls_out_to_the_provider_of_the_demo(
+    demo: Loaded, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def call(*_: Any, **__: Any) -> None:
+        raise AssertionError("called out")
+
+    monkeypatch.setattr("fleet.telematics.ingest.fetch_page", call)
+    monkeypatch.setattr("fleet.telematics.ingest.read_address", call)
+    assert ask_sources_daily(at=AT) == 0
+    assert ask_sources_daily(at=AT + dt.timedelta(days=1)) == 0
+    assert not Errand.objects.filter(kind="fetch telematics").exists()
+
+
+@pytest.mark.django_db
+def test_its_pages_of_telematics_say_that_it_is_asked_by_hand(demo: Loaded) -> None:
+    client = Client()
+    client.force_login(Person.objects.get(username="planner"))
+    source = TelematicsSource.objects.get()
+    pages = [client.get(f"/telematics/{path}") for path in ("", f"{source.pk}/")]
+    for page in pages:
+        assert page.status_code == 200
+        assert "y hand alone" in page.content.decode()
+    machine = Machine.objects.get(fleet_number="EX-03")
+    history = client.get(reverse("fleet:readings", args=[machine.pk])).content.decode()
+    assert "Wrenlow Fleet Data, serial number Garrodine GD38-31082" in history
