@@ -3,12 +3,14 @@
 from contextlib import suppress
 from dataclasses import dataclass
 from types import ModuleType
+from typing import Any
 
 import numpy as np
 from django.db import connections, router, transaction
 
 from scheduling.actions import postgresql_rows, sqlite_rows
-from scheduling.actions.tallies import tally
+from scheduling.actions.due_table import MANY
+from scheduling.actions.tallies import ONE_SITE, tally, tally_rows, write_tally
 from scheduling.calc.calendar import Ints, every
 from scheduling.models import Due
 from scheduling.queries.due_columns import STORED
@@ -38,6 +40,12 @@ class Changes:
     @property
     def size(self) -> int:
         return int(self.changed.size + self.added.size + self.removed.size)
+
+    @property
+    def rows(self) -> Ints:
+        """Those to change: id, values, and the fingerprint that must still stand there."""
+        before = self.changed_before[:, _FINGERPRINT]
+        return _rows(self.changed, self.changed_values, before)
 
     @property
     def old(self) -> Ints:
@@ -104,20 +112,35 @@ def write_within(changes: Changes) -> None:
     if not changes.size:
         return
     connection = connections[router.db_for_write(Due)]
-    to = writers(connection.vendor)
-    before, gone = changes.changed_before, changes.removed_before
     with connection.cursor() as cursor:
-        done = 0
-        if changes.changed.size:
-            rows = _rows(changes.changed, changes.changed_values, before[:, _FINGERPRINT])
-            done += to.change(cursor, rows)
-        if changes.added.size:
-            done += to.add(cursor, _rows(changes.added, changes.added_values))
-        if changes.removed.size:
-            done += to.remove(cursor, _rows(changes.removed, gone[:, _FINGERPRINT]))
-        if done != changes.size:
-            raise ChangedMeanwhile
-        tally(cursor, changes.old, changes.new)
+        if connection.vendor == "postgresql" and changes.changed.size == changes.size < MANY:
+            done = _change_few(cursor, changes)
+        else:
+            done = _write(cursor, changes)
+            tally(cursor, changes.old, changes.new)
+    if done != changes.size:
+        raise ChangedMeanwhile
+
+
+def _change_few(cursor: Any, changes: Changes) -> int:
+    """Likewise: rows of one site go with their counts, since each journey is paid for."""
+    told = tally_rows(changes.old, changes.new)
+    if len(told) == ONE_SITE:
+        return postgresql_rows.change_and_tally(cursor, changes.rows, told)
+    write_tally(cursor, told)
+    return postgresql_rows.change(cursor, changes.rows)
+
+
+def _write(cursor: Any, changes: Changes) -> int:
+    to, done = writers(cursor.db.vendor), 0
+    if changes.changed.size:
+        done += to.change(cursor, changes.rows)
+    if changes.added.size:
+        done += to.add(cursor, _rows(changes.added, changes.added_values))
+    if changes.removed.size:
+        gone = changes.removed_before[:, _FINGERPRINT]
+        done += to.remove(cursor, _rows(changes.removed, gone))
+    return int(done)
 
 
 def writers(vendor: str) -> ModuleType:

@@ -3,10 +3,11 @@
 from typing import Final
 
 from scheduling.calc.inputs import NONE
-from scheduling.models import Due
+from scheduling.models import Due, DueTally
 from scheduling.queries.due_columns import STORED
 
 TABLE: Final = Due._meta.db_table
+TALLY: Final = DueTally._meta.db_table
 COLUMNS: Final = tuple(f"{name}_id" if name in ("site", "machine") else name for name in STORED)
 WITH_KEY: Final = ("assembly_id", *COLUMNS)
 WITH_BEFORE: Final = (*WITH_KEY, "before")

@@ -11,6 +11,7 @@ from scheduling.actions.due_table import (
     NAMES,
     SETTINGS,
     TABLE,
+    TALLY,
     VALUES,
     WITH_BEFORE,
     WITH_KEY,
@@ -19,6 +20,15 @@ from scheduling.calc.calendar import Ints
 from scheduling.queries.fast_columns import bound_cursor
 
 _CHANGE: Final = f"UPDATE {TABLE} SET {SETTINGS} FROM"
+# What is sent again and again, with PostgreSQL's own marks: the first two are a site and its cells.
+_ARRAYS: Final = ", ".join(f"${at}::bigint[]" for at in range(1, len(WITH_BEFORE) + 1))
+_FEW: Final = f"unnest({_ARRAYS}) AS w({', '.join(WITH_BEFORE)}) WHERE {MATCHING}"
+_CHANGE_FEW: Final = f"{_CHANGE} {_FEW}"
+_AFTER_TWO: Final = ", ".join(f"${at}::bigint[]" for at in range(3, len(WITH_BEFORE) + 3))
+_CHANGE_AND_TALLY: Final = (
+    f"WITH told AS (INSERT INTO {TALLY} (site_id, cells) VALUES ($1::bigint, $2::bytea))"
+    f" {_CHANGE} {_FEW.replace(_ARRAYS, _AFTER_TWO)}"
+)
 _BESIDE: Final = "pg_temp.dues_to_write"
 _COPY_HEAD: Final = b"PGCOPY\n\xff\r\n\0" + bytes(8)
 _COPY_FOOT: Final = b"\xff\xff"
@@ -30,9 +40,15 @@ def change(cursor: Any, rows: Ints) -> int:
         return 0
     if len(rows) >= MANY:
         return change_ready(cursor, ready(rows))
-    source, parameters = _unnested(WITH_BEFORE, rows)
-    with bound_cursor(cursor.db) as bound:
-        bound.execute(f"{_CHANGE} {source} WHERE {MATCHING}", parameters, prepare=True)
+    with bound_cursor(cursor.db, dollars=True) as bound:
+        bound.execute(_CHANGE_FEW, _literals(rows), prepare=True)
+        return int(bound.rowcount)
+
+
+def change_and_tally(cursor: Any, rows: Ints, told: list[int | bytes]) -> int:
+    """Update a few rows, and write what that changes in one site's counts: one journey for both."""
+    with bound_cursor(cursor.db, dollars=True) as bound:
+        bound.execute(_CHANGE_AND_TALLY, [*told, *_literals(rows)], prepare=True)
         return int(bound.rowcount)
 
 
@@ -58,8 +74,12 @@ def remove(cursor: Any, rows: Ints) -> int:
 def _unnested(names: Sequence[str], rows: Ints) -> tuple[str, Sequence[str]]:
     """Columns sent as one array literal each, rebuilt as rows by the database."""
     arrays = ", ".join(["%s::bigint[]"] * len(names))
-    literals = ["{" + ",".join(map(str, column)) + "}" for column in rows.T.tolist()]
-    return f"unnest({arrays}) AS w({', '.join(names)})", literals
+    return f"unnest({arrays}) AS w({', '.join(names)})", _literals(rows)
+
+
+def _literals(rows: Ints) -> list[str]:
+    """Each column as PostgreSQL writes an array: as Python writes a list, but for the brackets."""
+    return [f"{{{str(column)[1:-1]}}}" for column in rows.T.tolist()]
 
 
 def change_ready(cursor: Any, rows: bytes) -> int:

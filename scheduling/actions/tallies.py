@@ -17,7 +17,7 @@ from scheduling.queries.tallies import counted_cells, kept_cells
 
 FEW: Final = 16  # this many rows of a site are read together as quickly as one
 _TABLE: Final = DueTally._meta.db_table
-_ONE_SITE: Final = 2  # a site and its cells: comes again and again
+ONE_SITE: Final = 2  # a site and its cells: comes again and again
 _KEY: Final = [STORED.index(name) for name in ("site", "kinds", "due_on")]
 
 
@@ -41,7 +41,7 @@ def write_tally(cursor: Any, rows: list[int | bytes]) -> None:
     sql = f"INSERT INTO {_TABLE} (site_id, cells) VALUES {marks}"
     if cursor.db.vendor == "postgresql":
         with bound_cursor(cursor.db) as bound:
-            bound.execute(sql, rows, prepare=len(rows) == _ONE_SITE)
+            bound.execute(sql, rows, prepare=len(rows) == ONE_SITE)
     else:
         cursor.execute(sql, rows)
 

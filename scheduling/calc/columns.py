@@ -141,7 +141,8 @@ def noted(where: Bools, flag: Flag) -> Ints:
     >>> noted(np.array([True, False]), flag).tolist() == [int(flag), 0]
     True
     """
-    return where * np.array(int(flag))
+    numbers: Ints = where * np.array(int(flag))
+    return numbers
 
 
 def without_date(rows: Rows, trigger: Trigger, why: State = State.NO_LIMIT) -> TriggerColumn:
