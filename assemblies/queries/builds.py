@@ -23,8 +23,8 @@ from assemblies.queries.build_obstacles import obstacles_to_sign, said_beside
 from assemblies.queries.capability import notes_for, sites_seen
 from assemblies.queries.sheets import content_of
 from fleet.models import Person, Photo
+from fleet.models.compiled import compiled
 from fleet.permissions import may
-from fleet.queries.compiled import compiled
 
 
 @dataclass(frozen=True, slots=True)

@@ -17,8 +17,8 @@ from assemblies.models import (
     Stay,
 )
 from fleet.models import Errand, Person
+from fleet.models.compiled import compiled
 from fleet.navigation import About, lead_by
-from fleet.queries.compiled import compiled
 
 
 def lead_there() -> None:

@@ -15,7 +15,7 @@ from assemblies.models import (
     SpecEnd,
     SpecRevision,
 )
-from fleet.queries.compiled import compiled
+from fleet.models.compiled import compiled
 
 _COUNTING = ("approved", "provisional", "draft")
 _STATE: Callable[[Any], str] = attrgetter("state")

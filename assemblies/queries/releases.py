@@ -8,8 +8,8 @@ from typing import Final
 from django.db.models import QuerySet
 
 from assemblies.models import Assembly, ConditionalRelease, Stay
+from fleet.models.compiled import compiled
 from fleet.navigation import About, Alarm, add_alarms
-from fleet.queries.compiled import compiled
 
 ON_IT: Final = " on this machine"
 

@@ -14,7 +14,7 @@ from django.db.models import Model, QuerySet
 
 from assemblies.models import Assembly, BuildEnd, BuildRecord, ConditionalRelease
 from fleet.calc.keys import text_key
-from fleet.queries.compiled import Compiled, compiled
+from fleet.models.compiled import Compiled, compiled
 
 LONGEST_KEY: Final = 120
 SourceKey = tuple[str, str]

@@ -20,7 +20,7 @@ from assemblies.models import (
 from assemblies.queries.trace_links import text_source
 from fleet.calc.keys import text_key
 from fleet.models import Person, Site
-from fleet.queries.compiled import Compiled, compiled
+from fleet.models.compiled import Compiled, compiled
 
 MOST_FOUND: Final = 8
 

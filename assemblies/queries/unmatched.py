@@ -14,7 +14,7 @@ from assemblies.models import (
     SpecEnd,
 )
 from assemblies.queries.parts import bases_of
-from fleet.queries.compiled import compiled
+from fleet.models.compiled import compiled
 
 _PUBLISHED = RecipeRevision.Basis.PUBLISHED
 _NO_RECIPE = "made without a recipe"

@@ -6,8 +6,8 @@ from typing import Any
 from django.db.models import QuerySet
 
 from fleet.models import HourReading, Machine, Mount, Person
+from fleet.models.compiled import compiled
 from fleet.navigation import About, lead_by
-from fleet.queries.compiled import compiled
 
 
 def seen_of(person: Person, about: About) -> About:

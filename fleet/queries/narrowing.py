@@ -3,7 +3,7 @@
 from django.db.models import QuerySet
 
 from fleet.models import MachineClass, Person, Site
-from fleet.queries.compiled import compiled
+from fleet.models.compiled import compiled
 
 
 @compiled

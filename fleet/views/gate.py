@@ -5,10 +5,12 @@ from collections.abc import Callable
 from functools import wraps
 from typing import Any, TypeVar, cast
 
+from django.contrib.auth.middleware import get_user
 from django.http import HttpRequest
 from django.http.response import HttpResponseBase
 from django.shortcuts import render
 from django.utils import timezone
+from django.utils.functional import SimpleLazyObject
 
 from fleet.calc.local_days import local_day
 from fleet.models import Person, Site
@@ -19,6 +21,9 @@ View = TypeVar("View", bound=Callable[..., HttpResponseBase])
 
 def person_of(request: HttpRequest) -> Person:
     """The person who asks; pages without one are never reached (default deny)."""
+    asking: object = request.user
+    if type(asking) is SimpleLazyObject:
+        request.user = get_user(request)  # as it is: a veil costs at each look
     if not isinstance(request.user, Person):
         raise NotAllowed("Log in first.")
     return request.user

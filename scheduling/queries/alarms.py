@@ -12,8 +12,8 @@ from assemblies.queries.fitting_obstacles import add_bar
 from assemblies.queries.page_subjects import of_hoses
 from assemblies.queries.releases import ON_IT, StandingRelease, hoses_meant, standing_releases
 from fleet.models import Downtime, Person
+from fleet.models.compiled import compiled
 from fleet.navigation import About, Alarm, add_alarms, lead_by
-from fleet.queries.compiled import compiled
 from scheduling.models import Exemption, Failure, Finding, Round
 from scheduling.queries.due_facts import hose_label
 

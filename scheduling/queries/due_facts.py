@@ -7,7 +7,7 @@ from typing import Final
 from django.db.models import QuerySet
 
 from assemblies.models import Assembly, Stay
-from fleet.queries.compiled import compiled
+from fleet.models.compiled import compiled
 from scheduling.calc.inputs import Flag
 from scheduling.calc.standing import Dates
 from scheduling.models import Due

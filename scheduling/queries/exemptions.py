@@ -10,7 +10,7 @@ from django.db.models import Q, QuerySet
 
 from assemblies.models import Assembly, Stay
 from fleet.models import Person
-from fleet.queries.compiled import compiled
+from fleet.models.compiled import compiled
 from scheduling.calc.due import due_dates
 from scheduling.calc.due_words import TITLES
 from scheduling.calc.exemptions import put_off_until

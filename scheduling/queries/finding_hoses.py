@@ -8,7 +8,7 @@ from assemblies.calc.tags import NotATag, check_tag
 from assemblies.models import Assembly
 from fleet.calc.keys import text_key
 from fleet.models import Machine, Person
-from fleet.queries.compiled import compiled
+from fleet.models.compiled import compiled
 from scheduling.queries.due_facts import hose_label, hose_words
 
 MOST = 30

@@ -12,8 +12,8 @@ from assemblies.queries.builds import SignedBuild, build_of, signed
 from assemblies.queries.trace import Source, sources_of
 from assemblies.queries.unmatched import why_unmatched
 from fleet.models import Machine, Person, Usage
+from fleet.models.compiled import compiled
 from fleet.permissions import may
-from fleet.queries.compiled import compiled
 from scheduling.calc.standing import Dates, Standing, standing, what_is_due
 from scheduling.models import Failure, Finding, Inspection
 from scheduling.queries.due_facts import (

@@ -8,7 +8,7 @@ from django.db.models import QuerySet
 from assemblies.models import Position, Stay
 from assemblies.queries.unmatched import hurts_there, unmatched_among
 from fleet.models import Person
-from fleet.queries.compiled import compiled
+from fleet.models.compiled import compiled
 from scheduling.calc.standing import Dates, Standing, standing, what_is_due
 from scheduling.models import Failure
 from scheduling.queries.due_facts import HOSE_SHOWN, dates_of, due_of, still_uncertain

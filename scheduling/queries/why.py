@@ -8,7 +8,7 @@ from django.db.models import QuerySet
 
 from assemblies.models import Assembly
 from fleet.models import Person
-from fleet.queries.compiled import compiled
+from fleet.models.compiled import compiled
 from scheduling.calc.due import due_table
 from scheduling.calc.due_words import flag_sentences
 from scheduling.calc.explain import TriggerExplained, explain

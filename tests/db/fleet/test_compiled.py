@@ -10,7 +10,7 @@ from django.test.utils import CaptureQueriesContext
 from django.utils import timezone
 
 from fleet.models import Machine, Person, Site, SiteSpell
-from fleet.queries.compiled import Compiled, Fixed, compiled
+from fleet.models.compiled import Compiled, Fixed, compiled
 from tests import factories as make
 
 pytestmark = pytest.mark.django_db
