@@ -22,7 +22,10 @@ FLOORS: tuple[tuple[str, ...], ...] = (
 PLAIN = ("pdf", "calc", "standards", "tabular")
 FRAMEWORKS = ("django", "rest_framework", "celery", "kombu", "redis", "environ", "drf_spectacular")
 # Beside the floors: Django's own places, each of which Django or a page calls.
-BESIDE = ("apps", "config", "migrations", "static", "templates", "templatetags", "navigation")
+BESIDE = (
+    *("apps", "config", "migrations", "navigation"),
+    *("static", "templates", "templatetags", "jinja2", "quick_parts"),
+)
 
 
 def contracts() -> list[dict[str, object]]:

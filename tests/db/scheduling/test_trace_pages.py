@@ -10,16 +10,14 @@ from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 from django.utils import timezone
 
-from assemblies.actions.sheets import issue_sheet
-from assemblies.models import Assembly, BuildRecord, FrozenSheet, RecipeRevision, Reel, StockItem
-from assemblies.queries.sheets import SheetOrder
-from assemblies.queries.withdrawn import unbuilt_sheets_of, withdrawn_recipes_of
+from assemblies.models import Assembly, BuildRecord, Reel, StockItem
 from fleet.models import Person, Site
 from scheduling.forms.recalls import WithdrawForm
 from scheduling.models import Finding, Recall
 from tests import factories as make
 from tests.db.assemblies import spec_shop as shop
 from tests.db.assemblies.trace_register import built, reel
+from tests.db.scheduling.trace_pages import at, client, shown_at, streamed, words
 
 pytestmark = pytest.mark.django_db
 BY = (timezone.now() + dt.timedelta(days=9)).date().isoformat()
@@ -38,26 +36,6 @@ def officer(site: Site) -> Person:
 @pytest.fixture
 def bad(site: Site) -> Reel:
     return reel(site, "R-13")
-
-
-def at(name: str, *args: Any) -> str:
-    return reverse(f"scheduling:{name}", args=args)
-
-
-def client(person: Person) -> Client:
-    made = Client()
-    made.force_login(person)
-    return made
-
-
-def words(who: Client, url: str, **query: Any) -> str:
-    answer = who.get(url, query)
-    assert answer.status_code == 200
-    return answer.content.decode()
-
-
-def streamed(answer: Any) -> str:
-    return b"".join(answer.streaming_content).decode()
 
 
 def marked(at_site: Site, mark: str, **facts: Any) -> Assembly:
@@ -119,11 +97,6 @@ def seen(source: Reel | StockItem, kind: str = "reel") -> str:
     """What the page sends back of the hoses that it showed."""
     who = client(make.person("safety officer", at=source.site))
     return shown_at(who, at(f"withdraw_{kind}", source.pk))
-
-
-def shown_at(who: Client, url: str) -> str:
-    mark: str = who.get(url).context["spread"].mark
-    return mark
 
 
 def test_a_recall_is_begun_followed_settled_and_ended_on_its_pages(
@@ -374,32 +347,3 @@ def test_refuses_a_withdrawal_at_its_field(  # the case table's own names
 
 def test_every_field_of_a_withdrawal_has_a_case() -> None:
     assert set(WithdrawForm.base_fields) == {field for field, *_ in TYPED}
-
-
-def printed(site: Site) -> tuple[FrozenSheet, RecipeRevision]:
-    hose, end = make.hose(), shop.end()
-    recipe = shop.approved_recipe(hose, end)
-    spec = shop.approved("S-1", hose=hose, near=end, far=end)
-    told: dict[str, Any] = {"address": "register", "person": None, "at": make.NOW}
-    return issue_sheet(spec=spec, order=SheetOrder(site), **told), recipe
-
-
-def test_a_printed_sheet_says_that_its_recipe_was_withdrawn(site: Site, officer: Person) -> None:
-    sheet, recipe = printed(site)
-    assert withdrawn_recipes_of(sheet) == ()
-    (named,) = unbuilt_sheets_of(officer, recipe.pk)
-    assert named.number == sheet.number
-    who = client(officer)
-    page = words(who, at("withdraw_recipe_revision", recipe.pk))
-    assert f"{site.code} {sheet.number}, S-1 rev 1" in page
-    url = at("withdraw_recipe_revision", recipe.pk)
-    sent = {"verdict": "", "reason": "leaks", "seen": shown_at(who, url)}
-    who.post(at("withdraw_recipe_revision", recipe.pk), sent)
-    assert [one.end for one in withdrawn_recipes_of(sheet)] == ["A", "B"]
-    url = reverse("assemblies:sheet", args=[sheet.site_id, sheet.number])
-    assert "was withdrawn since this sheet was printed: leaks" in words(who, url)
-
-
-def test_other_sites_sheets_are_not_listed(site: Site) -> None:
-    _, recipe = printed(site)
-    assert unbuilt_sheets_of(make.person("manager", at=make.site()), recipe.pk) == ()
