@@ -54,6 +54,8 @@ def visit(browser: Browser, live_server: LiveServer) -> Iterator[Callable[..., V
             has_touch=size["width"] < 500,
             color_scheme="dark" if options.get("scheme") == "dark" else "light",
             java_script_enabled=bool(options.get("scripts", True)),
+            # What goes through a page's worker is not seen by the page's own `route`.
+            service_workers="allow" if options.get("workers", True) else "block",
         )
         opened.append(context)
         if person is not None:

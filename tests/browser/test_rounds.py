@@ -135,7 +135,7 @@ def test_nothing_told_without_a_connection_is_lost_or_told_twice(
 def test_an_answer_lost_on_its_way_back_is_told_again_once(
     visit: Callable[..., Visit], where: Yard, fitter: Person
 ) -> None:
-    page = visit(fitter, PHONE).open(begun(where, fitter))
+    page = visit(fitter, PHONE, workers=False).open(begun(where, fitter))
     lost: list[int] = []
 
     def lose_the_first_answer(route: object) -> None:
@@ -155,7 +155,7 @@ def test_an_answer_lost_on_its_way_back_is_told_again_once(
 def test_what_is_typed_and_what_waits_outlive_a_reload(
     visit: Callable[..., Visit], where: Yard, fitter: Person
 ) -> None:
-    seen = visit(fitter, PHONE)
+    seen = visit(fitter, PHONE, workers=False)
     page = seen.open(begun(where, fitter))
     page.route("**/look/", lambda route: route.abort())
     places = list(Position.objects.order_by("walk_order"))
