@@ -10,6 +10,7 @@ from scheduling.calc.calendar import Ints
 SEED: Final = np.uint64(0x4C61796C696E6532)  # "Layline2"; the last figure counts changed meanings
 _FACTOR: Final = np.uint64(0x9E3779B97F4A7C15)  # 2**64 / golden ratio, odd
 _HALF: Final = np.uint64(32)
+_BLOCK: Final = 4096  # rows at once: so many stay in the processor's own memory
 _PLACES: Final = (
     np.arange(1, 129, dtype=np.uint64)[:, None] * np.uint64(0xD1B54A32D192ED03) << np.uint64(1)
 ) | np.uint64(1)
@@ -25,6 +26,13 @@ def mixed(columns: Ints) -> npt.NDArray[np.uint64]:
     >>> bool((one != other).all())
     True
     """
+    starts = range(0, columns.shape[1], _BLOCK)
+    if len(starts) < 2:
+        return _mixed(columns)
+    return np.concatenate([_mixed(columns[:, at : at + _BLOCK]) for at in starts])
+
+
+def _mixed(columns: Ints) -> npt.NDArray[np.uint64]:
     table = columns.view(np.uint64) ^ SEED
     table *= _PLACES[: len(columns)]
     table ^= table >> _HALF
