@@ -15,10 +15,7 @@ _WIDEST: Final = 1 << 16  # joined scope values beyond this are renumbered befor
 _TOO_WIDE: Final = 1 << 22  # beyond this a table of all keys costs more than sorting them
 _FEW_NAMED: Final = 16  # scope values: so many make some thousands of keys at most
 # Those that are worked out together stand next to each other.
-_LAID: Final = (
-    *("made_months", "built_months", "fitted_months", "storage_months", "inspect_months"),
-    *("reel_age_months", "fitting_tenths", "total_tenths", "inspect_tenths"),
-)
+_LAID: Final = tuple(sorted(LIMITS, key=lambda n: (n.endswith("_tenths"), n == "reel_age_months")))
 
 
 @dataclass(frozen=True)
@@ -86,7 +83,8 @@ def matching_limits(inputs: DueInputs, rules: RuleTable) -> MatchedLimits:
         group, sample = _groups(inputs, rules)
         values = {scope: getattr(inputs, scope)[sample] for scope in rules.named}
         told = _told(rules, values, sample.size).take(group, axis=1)
-    names, number = _names(rules), len(rules.limited)
+    names = _names(rules)
+    number = len(names)
     return MatchedLimits(names, told[:number], told[number : 2 * number], *told[2 * number :])
 
 
