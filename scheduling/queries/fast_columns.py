@@ -126,9 +126,8 @@ def read_together(
     """What several queries say of some ids that are named: on PostgreSQL in one statement.
 
     Where there are queries `naming`, the ids are those that they find for the one that is named.
-    There it is one journey and one plan, which is kept; the rows of each query are numbered by its
-    place and filled up to the width of the widest. SQLite is in this process: it answers several
-    short questions sooner than one long one.
+    There it is one journey and one plan, which is kept. SQLite is in this process: it answers
+    several short questions sooner than one long one.
     """
     connection = connections[_compiled(queries[0], True, codes)[3]]
     if connection.vendor != "postgresql":
@@ -138,9 +137,8 @@ def read_together(
         return _one_by_one(connection, queries, some, codes)
     ready = _ready(queries, True, codes, naming)
     filled = _filled(ready, _values(connection, some))
-    raw = fetch_raw(connection, ready.sql, filled, keep_plan=True)
-    table = _numbers(raw, max(ready.widths) + 1)
-    return [table[table[:, 0] == at, 1 : own + 1] for at, own in enumerate(ready.widths)]
+    packed = _fetch_packed(connection, ready.sql, filled, keep_plan=True)
+    return [_numbers(raw, width) for raw, width in zip(packed, ready.widths, strict=True)]
 
 
 def _one_by_one(
@@ -168,15 +166,8 @@ def _ready(
     sql, *_, using = told[0]
     if connections[using].vendor != "postgresql":
         return Ready(sql.replace("%s", "?"), params, widths, using)
-    if len(told) > 1:
-        sql = " UNION ALL ".join(
-            f"SELECT {at}, q{at}.*{', 0' * (max(widths) - width)} FROM ({sql}) AS q{at}"
-            for at, (sql, _, width, _) in enumerate(told)
-        )
-    columns = [f"c{at}" for at in range(max(widths) + (len(told) > 1))]
-    sent = "||".join(f"int8send({column}::int8)" for column in columns)
-    packed = f"SELECT string_agg({sent}, ''::bytea) FROM ({sql}) AS t({', '.join(columns)})"
-    packed, params = _in_postgresqls_marks(packed, params)
+    each = ", ".join(f"({_packed(sql, width)})" for sql, _, width, _ in told)
+    packed, params = _in_postgresqls_marks(f"SELECT {each}", params)
     if naming:
         # As one array, found once: the plan does not hang on a guess of how many there are. And
         # of one subject, not of several: only then is the plan for any the plan for this one.
@@ -186,6 +177,13 @@ def _ready(
         packed = f"WITH named(ids) AS MATERIALIZED (SELECT ARRAY({ids})) {packed}"
         params = (_ONE, *params[1:])
     return Ready(packed, params, widths, using)
+
+
+def _packed(sql: str, width: int) -> str:
+    """All rows as one run of bytes; nothing where there is none."""
+    columns = [f"c{at}" for at in range(width)]
+    sent = "||".join(f"int8send({column}::int8)" for column in columns)
+    return f"SELECT string_agg({sent}, ''::bytea) FROM ({sql}) AS t({', '.join(columns)})"
 
 
 def _in_postgresqls_marks(sql: str, params: tuple[Any, ...]) -> tuple[str, tuple[Any, ...]]:
@@ -234,20 +232,24 @@ def _filled(ready: Ready, values: dict[Any, Any]) -> list[Any]:
     return [values.get(param, param) for param in ready.params]
 
 
-def fetch_raw(connection: Any, sql: str, params: Any, *, keep_plan: bool = False) -> Any:
-    """What the database sends: rows from SQLite, one run of bytes from PostgreSQL.
-
-    `keep_plan`: the statement comes again and again and its plan never hangs on its values.
-    """
+def fetch_raw(connection: Any, sql: str, params: Any) -> Any:
+    """What the database sends: rows from SQLite, one run of bytes from PostgreSQL."""
     if connection.vendor == "postgresql":
-        with bound_cursor(connection, dollars=True) as cursor:
-            cursor.execute(sql, params, binary=True, prepare=keep_plan)
-            found = cursor.fetchone()
-        return found[0] if found and found[0] is not None else b""
+        return _fetch_packed(connection, sql, params, keep_plan=False)[0]
     connection.ensure_connection()
     with connection.wrap_database_errors:
         # Past Django's cursor: to put its marks into so long a statement takes longer than to run.
         return connection.connection.execute(sql, params).fetchall()
+
+
+def _fetch_packed(connection: Any, sql: str, params: Any, *, keep_plan: bool) -> list[bytes]:
+    """What each query of a statement found, packed.
+
+    `keep_plan`: the statement comes again and again and its plan never hangs on its values.
+    """
+    with bound_cursor(connection, dollars=True) as cursor:
+        cursor.execute(sql, params, binary=True, prepare=keep_plan)
+        return [packed or b"" for packed in cursor.fetchone()]
 
 
 @contextmanager
