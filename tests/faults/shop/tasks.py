@@ -56,20 +56,20 @@ def _die_in_a_refresh(told: Path) -> None:
     """Have this process killed while it writes the third chunk of dues, unless one was before."""
     from scheduling.actions import due_rows
     from scheduling.actions.due_dates import refresh_all
+    from scheduling.actions.due_rows import write_within
     from scheduling.actions.nudges import STALE_DUES
-    from scheduling.actions.tallies import tally
 
     kinds[STALE_DUES] = replace(kinds[STALE_DUES], lease=LEASE)
     chunks: list[int] = []
 
-    def deadly(cursor: Any, old: Any, new: Any) -> None:
-        tally(cursor, old, new)
-        chunks.append(len(new))
+    def deadly(changes: Any) -> None:
+        write_within(changes)
+        chunks.append(changes.size)
         if len(chunks) == 3 and not told.exists():
             told.touch()
             os.kill(os.getpid(), signal.SIGKILL)
 
-    setattr(due_rows, "tally", deadly)  # noqa: B010  # mypy knows no such name there
+    due_rows.write_within = deadly
     (refresh_all.__kwdefaults__ or {})["chunk"] = 10
 
 
