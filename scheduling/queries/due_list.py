@@ -249,7 +249,7 @@ def _lines(rows: Sequence[_Row], today: dt.date) -> tuple[DueLine, ...]:
 
 @compiled
 def _site_codes() -> "QuerySet[Site, tuple[int, str]]":
-    """Sites are few and read beside the list: joined to it, they tempt a database to begin there."""
+    """Sites are few, and read beside the list: joined, they tempt a database to begin there."""
     return Site.objects.order_by().values_list("pk", "code")
 
 
