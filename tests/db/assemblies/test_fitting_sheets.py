@@ -2,6 +2,7 @@
 
 import datetime as dt
 from decimal import Decimal
+from html import unescape
 from typing import Any
 
 import pytest
@@ -234,8 +235,8 @@ def test_is_asked_for_at_its_position_shown_and_printed_on_both_papers() -> None
     position = place()
     who = client(make.person("fitter", at=position.machine.site))
     assert "Not known yet: leave boxes for the pen" in who.get(ask(position)).content.decode()
-    page = who.post(ask(position), {"job": "J-7"}, follow=True).content.decode()
-    assert "60\u00a0Nm (the maker&#x27;s table 3)" in page
+    page = unescape(who.post(ask(position), {"job": "J-7"}, follow=True).content.decode())
+    assert "60\u00a0Nm (the maker's table 3)" in page
     assert "VERIFY ZERO on a gauge" in page
     assert "FLUID UNDER THE SKIN IS AN EMERGENCY" in page
     paper = FrozenPaper.objects.get()

@@ -57,12 +57,18 @@ def astray(log: list[Placed], pages: list[PageRead]) -> list[str]:
 
 
 def cut_off(log: list[Placed], pages: list[PageRead]) -> list[str]:
-    """The texts that did not fit their box and stand whole nowhere else on the paper."""
+    """The texts that did not fit their box and stand whole nowhere else on the paper.
+
+    Whole in a box of their own (`astray` looks whether it is there), or in the run of the text.
+    """
+    boxed = {placed.text for placed in log if placed.whole}
     whole = "".join(page.text for page in pages)
     return [
         placed.text
         for placed in log
-        if not placed.whole and squeeze(readable(placed.text)) not in whole
+        if not placed.whole
+        and placed.text not in boxed
+        and squeeze(readable(placed.text)) not in whole
     ]
 
 
