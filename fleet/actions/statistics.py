@@ -2,7 +2,7 @@
 
 from django.db import connection
 
-ROWS_LOOKED_AT = 1000  # of each index: enough to choose by, and done in milliseconds
+ROWS_LOOKED_AT = 10_000  # of each index: enough to choose by, and done in a tenth of a second
 
 
 def freshen_statistics() -> None:

@@ -9,9 +9,10 @@ from typing import Any, Final, NamedTuple
 from django.db.models import Q, QuerySet
 
 from assemblies.models import Position, Stay
-from fleet.models import Person, Site
+from fleet.models import Person
 from fleet.models.compiled import Fixed, compiled
 from fleet.queries.keyset import Page
+from fleet.queries.narrowing import site_codes
 from scheduling.calc.due_words import TITLES
 from scheduling.calc.inputs import Flag, Trigger
 from scheduling.calc.standing import SOON_DAYS, Dates, Standing, standing, what_is_due
@@ -243,14 +244,8 @@ def _beyond(order: Sequence[str], after: Sequence[Any]) -> Q:
 def _lines(rows: Sequence[_Row], today: dt.date) -> tuple[DueLine, ...]:
     placed = _places([row.assembly_id for row in rows])
     held = {hose_id: _Place(*place) for hose_id, *place in placed if place[0] is not None}
-    codes = dict(_site_codes())
+    codes = dict(site_codes())
     return tuple(_line(row, held.get(row.assembly_id), codes[row.site_id], today) for row in rows)
-
-
-@compiled
-def _site_codes() -> "QuerySet[Site, tuple[int, str]]":
-    """Sites are few, and read beside the list: joined, they tempt a database to begin there."""
-    return Site.objects.order_by().values_list("pk", "code")
 
 
 @compiled

@@ -12,6 +12,7 @@ from fleet.calc.keys import text_key
 from fleet.models import Machine, Person, Usage
 from fleet.models.compiled import Fixed, compiled
 from fleet.queries.keyset import Order, Page, beyond
+from fleet.queries.narrowing import class_names, site_codes
 from scheduling.calc.standing import SOON_DAYS
 from scheduling.models import Due
 
@@ -28,11 +29,18 @@ class _Row(NamedTuple):
     number_key: str
     fleet_number: str
     kind: str
-    machine_class__name: str
+    machine_class_id: int
     maker: str
     model: str
-    site__code: str
+    site_id: int
     status: str
+
+
+class _Names(NamedTuple):
+    """The codes of sites and the names of classes, by their ids."""
+
+    sites: dict[int, str]
+    classes: dict[int, str]
 
 
 @dataclass(frozen=True, slots=True)
@@ -89,9 +97,10 @@ def machine_list(
     usages = {machine_id: usage for machine_id, *usage in _usages(ids)}
     until = today + dt.timedelta(days=SOON_DAYS)
     counts = {machine_id: due for machine_id, *due in _due_counts(ids, today, until)}
+    names = _Names(dict(site_codes()), dict(class_names()))
     return Page(
         tuple(
-            _line(row, usages.get(row.id, _NEVER_READ), counts.get(row.id, _NONE_DUE))
+            _line(row, names, usages.get(row.id, _NEVER_READ), counts.get(row.id, _NONE_DUE))
             for row in rows[:size]
         ),
         place,
@@ -144,16 +153,16 @@ def _due_counts(machine_ids: list[int], today: dt.date, until: dt.date) -> "Quer
     ).values_list("machine_id", "over", "soon", "undated")
 
 
-def _line(row: _Row, usage: Sequence[Any], counts: Sequence[int]) -> MachineLine:
+def _line(row: _Row, names: _Names, usage: Sequence[Any], counts: Sequence[int]) -> MachineLine:
     machine_h, as_of_on, rate = usage
     over, soon, undated = counts
     return MachineLine(
         machine_id=row.id,
         number=row.fleet_number,
         kind=_KINDS[row.kind],
-        class_name=row.machine_class__name,
+        class_name=names.classes[row.machine_class_id],
         made_as=" ".join(part for part in (row.maker, row.model) if part),
-        site_code=row.site__code,
+        site_code=names.sites[row.site_id],
         status=row.status,
         machine_h=machine_h,
         as_of_on=as_of_on,
