@@ -44,8 +44,9 @@ from .fields import EPOCH
 P = ParamSpec("P")
 Row = TypeVar("Row")
 
-_FIRST_NUMBER: Final = -9_000_000_000_000_000_000
-_FIRST_DAY: Final = (dt.date(9000, 1, 1) - EPOCH).days
+# Two sets of stand-ins, each within the least column: what differs between them is what was asked.
+_FIRST_NUMBERS: Final = (31_000, 29_000)
+_DAYS_AHEAD: Final = (dt.date(9000, 1, 1) - EPOCH).days
 _FAR: Final = 2**62  # numbers beyond are left to the ORM, which knows what fits no column
 _MOST_SHAPES: Final = 256  # of one question; beyond, the ORM is asked each time
 _MOST_VALUES: Final = 100
@@ -158,11 +159,11 @@ def _all_plain(values: list[Any]) -> bool:
 
 
 class _StandIns:
-    """Values that no row has, in the place of what is asked for; the same order as the values."""
+    """Values in the place of what is asked for, each another; the same order as the values."""
 
-    def __init__(self) -> None:
-        self._numbers = count(_FIRST_NUMBER)
-        self._days = count(_FIRST_DAY)
+    def __init__(self, first: int) -> None:
+        self._numbers = count(first)
+        self._days = count(_DAYS_AHEAD + first)
         self.drawn: list[int | str] = []
 
     def for_all(self, asked: tuple[Any, ...]) -> list[Any]:
@@ -199,7 +200,29 @@ class _StandIns:
 
 def _compile(ask: Callable[..., "QuerySet[Any, Any]"], asked: tuple[Any, ...]) -> _Ready | None:
     """The question ready to be put; None where it can have no rows."""
-    stand_ins = _StandIns()
+    told = [_said(ask, asked, _StandIns(first)) for first in _FIRST_NUMBERS]
+    if None in told:
+        if told != [None, None]:
+            raise TypeError("A compiled question must not look at what is asked.")
+        return None
+    (one, found), (other, _) = told  # type: ignore[misc]  # neither is None
+    if (one.sql, one.places) != (other.sql, other.places) or _constants(one) != _constants(other):
+        raise TypeError("A compiled question must not look at what is asked.")
+    return found()
+
+
+@dataclass(frozen=True, slots=True)
+class _Said:
+    """What the ORM says of a question with stand-ins in it."""
+
+    sql: str
+    params: tuple[Any, ...]
+    places: tuple[tuple[int, int], ...]
+
+
+def _said(
+    ask: Callable[..., "QuerySet[Any, Any]"], asked: tuple[Any, ...], stand_ins: _StandIns
+) -> tuple[_Said, Callable[[], _Ready]] | None:
     queryset: Any = ask(*stand_ins.for_all(asked))
     if queryset._known_related_objects:
         raise TypeError("A compiled question starts at a model's manager, not at a row's.")
@@ -216,8 +239,17 @@ def _compile(ask: Callable[..., "QuerySet[Any, Any]"], asked: tuple[Any, ...]) -
     )
     if len({place for _, place in places}) < len(at):
         raise TypeError("A compiled question compares each value as it is: one is not in the SQL.")
+    said = _Said(sql, tuple(params), places)
     prefetched = tuple(queryset._prefetch_related_lookups)
-    return _Ready(sql, tuple(params), places, _rows_of(queryset, compiler), prefetched)
+    return said, lambda: _Ready(
+        said.sql, said.params, said.places, _rows_of(queryset, compiler), prefetched
+    )
+
+
+def _constants(said: _Said) -> list[Any]:
+    """The params that are the question's own."""
+    asked = {n for n, _ in said.places}
+    return [param for n, param in enumerate(said.params) if n not in asked]
 
 
 def _rows_of(
