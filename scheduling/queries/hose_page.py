@@ -8,7 +8,7 @@ from typing import Final
 from django.db.models import QuerySet
 
 from assemblies.models import Assembly, Position, Stay
-from assemblies.queries.builds import SignedBuild, build_of, signed
+from assemblies.queries.signed_builds import SignedBuild, build_of, signed
 from assemblies.queries.trace import Source, sources_of
 from assemblies.queries.unmatched import why_unmatched
 from fleet.models import Machine, Person, Usage

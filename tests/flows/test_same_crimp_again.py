@@ -28,8 +28,8 @@ from assemblies.models import (
     StockItem,
     StockMovement,
 )
-from assemblies.queries.builds import signed_build
 from assemblies.queries.sheets import content_of
+from assemblies.queries.signed_builds import build_of, signed
 from fleet.models import Person, Site, TrailEntry
 from tests import factories as make
 from tests.db.assemblies import build_bench as bb
@@ -168,8 +168,9 @@ def test_a_crimp_found_once_is_built_again_from_the_sheet_alone() -> None:
     assert StockItem.objects.get(reel=drawers.reel).balance == 40 - used
     assert StockMovement.objects.filter(kind="used").count() == 6
 
-    said = signed_build(finder, second.assembly_id)
-    assert said is not None
+    record = build_of(finder, second.assembly_id)
+    assert record is not None
+    said = signed(record)
     assert [end.crimp_od_mm for end in said.ends] == [Decimal("26.40")] * 2
     assert {end.recipe for end in said.ends} == {f"{recipe.header} rev {recipe.number}"}
     assert all(line.verdict == "good" for line in said.lines)

@@ -6,7 +6,7 @@ import pytest
 from django.urls import reverse
 
 from assemblies.models import BuildRecord
-from assemblies.queries.builds import signed_build
+from assemblies.queries.signed_builds import build_of, signed
 from fleet.models import Person
 from tests import factories as make
 from tests.db.assemblies import build_bench as bb
@@ -58,8 +58,9 @@ def test_a_scrapped_piece_s_page_says_why() -> None:
 def test_a_signed_build_is_read_by_who_sees_the_hose_alone() -> None:
     bench = bb.bench()
     build = bb.signed(bench)
-    found = signed_build(bench.fitter, build.assembly_id)
-    assert found is not None
+    own = build_of(bench.fitter, build.assembly_id)
+    assert own is not None
+    found = signed(own)
     assert (found.tag, found.reel, found.gauge) == (
         build.assembly.tag_id,
         str(bench.reel),
@@ -67,5 +68,7 @@ def test_a_signed_build_is_read_by_who_sees_the_hose_alone() -> None:
     )
     assert [end.crimp_od_mm for end in found.ends] == [Decimal("24.60")] * 2
     assert all(line.verdict == "good" for line in found.lines)
-    assert signed_build(make.person("fitter", at=make.site()), build.assembly_id) is None
-    assert signed_build(bench.fitter, bb.piece(bench).assembly_id) is None
+    assert build_of(make.person("fitter", at=make.site()), build.assembly_id) is None
+    begun = build_of(bench.fitter, bb.piece(bench).assembly_id)
+    assert begun is not None
+    assert begun.signed_at is None
