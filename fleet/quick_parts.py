@@ -27,20 +27,15 @@ def environment(**options: Any) -> Environment:
         addresses=around_number,
         age=layline.age,
         at=_at,
-        capfirst=_capfirst,
         day=layline.day,
         number=layline.number,
         span_from=layline.span_from,
         state_mark=layline.state_mark,
         written=layline.written,
     )
-    made.globals.update(icon=layline.icon, state_mark=layline.state_mark)
+    made.globals.update(icon=layline.icon)
     return made
 
 
 def _at(row_id: int, around: tuple[str, str]) -> str:
     return f"{around[0]}{row_id}{around[1]}"
-
-
-def _capfirst(text: str) -> str:
-    return text[:1].upper() + text[1:]
