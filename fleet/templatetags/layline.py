@@ -211,11 +211,13 @@ def field(
     if hangs_on is None:
         return _field(bound, unit, either, wide)
     key = (*hangs_on, unit, either, wide)
-    if key not in _lists:
+    drawn = _lists.get(key)
+    if drawn is None:
+        drawn = _field(bound, unit, either, wide)
         if len(_lists) >= MOST_LISTS:
             _lists.clear()
-        _lists[key] = _field(bound, unit, either, wide)
-    return _lists[key]
+        _lists[key] = drawn
+    return drawn
 
 
 _lists: dict[tuple[Any, ...], SafeString] = {}  # the same list is drawn once
