@@ -7,12 +7,12 @@ slower run can't undo what a quicker one learnt meanwhile.
 """
 
 from collections.abc import Callable, Iterable, Iterator
-from contextlib import suppress
+from contextlib import AbstractContextManager, nullcontext, suppress
 from dataclasses import dataclass, field
 from typing import Final
 
 import numpy as np
-from django.db import router, transaction
+from django.db import connections, router, transaction
 
 from assemblies.models import Assembly
 from fleet.models import Site
@@ -21,7 +21,7 @@ from scheduling.actions.due_rows import (
     Changes,
     changes_between,
     write_changes,
-    write_within,
+    write_few,
 )
 from scheduling.calc.calendar import Ints, beside
 from scheduling.calc.due import DueInputs, DueResult, Flag, due_dates
@@ -135,21 +135,33 @@ def _refresh(some: Some, found: Refreshed, *, check: bool = False) -> None:
 
 
 def _refresh_few(subjects: Iterable[One]) -> Refreshed:
-    """Each in one transaction, or one step of the caller's: read, worked out and written there."""
+    """Each read, worked out and written as one step."""
     found = Refreshed()
     for one in subjects:
         for _ in range(MOST_TRIES):
-            with suppress(ChangedMeanwhile), transaction.atomic(using=router.db_for_write(Due)):
+            with suppress(ChangedMeanwhile), _one_step():
                 read = read_one(one)
                 changes = changes_between(
                     *worked_out(read.inputs, read.book), read.ids, read.values
                 )
-                write_within(changes)
+                write_few(changes)
                 found.count(read.inputs.size, changes)
                 break
         else:
             raise StillChanging(_STILL)
     return found
+
+
+def _one_step() -> AbstractContextManager[object]:
+    """One transaction, or one step of the caller's.
+
+    PostgreSQL needs none of its own: it reads in one statement and writes all or nothing, and what
+    is read holds the write back where it is no longer so. Each end of a transaction is a journey.
+    """
+    connection = connections[router.db_for_write(Due)]
+    if connection.vendor == "postgresql" and not connection.in_atomic_block:
+        return nullcontext()
+    return transaction.atomic(using=connection.alias)
 
 
 def worked_out(inputs: DueInputs, book: Rulebook) -> tuple[Ints, Ints]:

@@ -10,7 +10,7 @@ from django.db import connections, router, transaction
 
 from scheduling.actions import postgresql_rows, sqlite_rows
 from scheduling.actions.due_table import MANY
-from scheduling.actions.tallies import ONE_SITE, tally, tally_rows, write_tally
+from scheduling.actions.tallies import ONE_SITE, tally, tally_rows
 from scheduling.calc.calendar import Ints, every
 from scheduling.models import Due
 from scheduling.queries.due_columns import STORED
@@ -111,24 +111,28 @@ def write_within(changes: Changes) -> None:
     """Write within the caller's transaction. Raises `ChangedMeanwhile`: then it must end."""
     if not changes.size:
         return
-    connection = connections[router.db_for_write(Due)]
-    with connection.cursor() as cursor:
-        if connection.vendor == "postgresql" and changes.changed.size == changes.size < MANY:
-            done = _change_few(cursor, changes)
-        else:
-            done = _write(cursor, changes)
-            tally(cursor, changes.old, changes.new)
+    with connections[router.db_for_write(Due)].cursor() as cursor:
+        done = _write(cursor, changes)
+        tally(cursor, changes.old, changes.new)
     if done != changes.size:
         raise ChangedMeanwhile
 
 
-def _change_few(cursor: Any, changes: Changes) -> int:
-    """Likewise: rows of one site go with their counts, since each journey is paid for."""
-    told = tally_rows(changes.old, changes.new)
-    if len(told) == ONE_SITE:
-        return postgresql_rows.change_and_tally(cursor, changes.rows, told)
-    write_tally(cursor, told)
-    return postgresql_rows.change(cursor, changes.rows)
+def write_few(changes: Changes) -> None:
+    """Write all or nothing: in the caller's transaction, or in one of its own.
+
+    Raises `ChangedMeanwhile`: then nothing is written, and the caller's transaction must end. On
+    PostgreSQL rows of one site go with their counts, since each journey is paid for.
+    """
+    connection = connections[router.db_for_write(Due)]
+    if connection.vendor == "postgresql" and 0 < changes.changed.size == changes.size < MANY:
+        told = tally_rows(changes.old, changes.new)
+        if len(told) <= ONE_SITE:
+            if not postgresql_rows.change_and_tally(connection, changes.rows, told):
+                raise ChangedMeanwhile
+            return
+    with transaction.atomic(using=connection.alias, savepoint=False):
+        write_within(changes)
 
 
 def _write(cursor: Any, changes: Changes) -> int:

@@ -4,6 +4,7 @@ from collections.abc import Sequence
 from typing import Any, Final
 
 import numpy as np
+from django.db import DataError
 
 from scheduling.actions.due_table import (
     MANY,
@@ -20,15 +21,24 @@ from scheduling.calc.calendar import Ints
 from scheduling.queries.fast_columns import bound_cursor
 
 _CHANGE: Final = f"UPDATE {TABLE} SET {SETTINGS} FROM"
-# What is sent again and again, with PostgreSQL's own marks: the first two are a site and its cells.
-_ARRAYS: Final = ", ".join(f"${at}::bigint[]" for at in range(1, len(WITH_BEFORE) + 1))
-_FEW: Final = f"unnest({_ARRAYS}) AS w({', '.join(WITH_BEFORE)}) WHERE {MATCHING}"
-_CHANGE_FEW: Final = f"{_CHANGE} {_FEW}"
-_AFTER_TWO: Final = ", ".join(f"${at}::bigint[]" for at in range(3, len(WITH_BEFORE) + 3))
-_CHANGE_AND_TALLY: Final = (
-    f"WITH told AS (INSERT INTO {TALLY} (site_id, cells) VALUES ($1::bigint, $2::bytea))"
-    f" {_CHANGE} {_FEW.replace(_ARRAYS, _AFTER_TWO)}"
+# What is sent again and again, with PostgreSQL's own marks. Each is all or nothing: where a row is
+# no longer as it was read, the last line divides by zero, and the database takes all of it back.
+_ALL_OR_NONE: Final = "SELECT 1 / (count(*) = cardinality($1::bigint[]))::int FROM changed"
+
+
+def _few(last: int) -> str:
+    arrays = ", ".join(f"${at}::bigint[]" for at in range(1, last + 1))
+    few = f"unnest({arrays}) AS w({', '.join(WITH_BEFORE)}) WHERE {MATCHING}"
+    return f"changed AS ({_CHANGE} {few} RETURNING 1)"
+
+
+_WIDTH: Final = len(WITH_BEFORE)
+_TOLD: Final = (
+    f"told AS (INSERT INTO {TALLY} (site_id, cells)"
+    f" VALUES (${_WIDTH + 1}::bigint, ${_WIDTH + 2}::bytea))"
 )
+_CHANGE_FEW: Final = f"WITH {_few(_WIDTH)} {_ALL_OR_NONE}"
+_CHANGE_AND_TALLY: Final = f"WITH {_few(_WIDTH)}, {_TOLD} {_ALL_OR_NONE}"
 _BESIDE: Final = "pg_temp.dues_to_write"
 _COPY_HEAD: Final = b"PGCOPY\n\xff\r\n\0" + bytes(8)
 _COPY_FOOT: Final = b"\xff\xff"
@@ -40,16 +50,28 @@ def change(cursor: Any, rows: Ints) -> int:
         return 0
     if len(rows) >= MANY:
         return change_ready(cursor, ready(rows))
-    with bound_cursor(cursor.db, dollars=True) as bound:
-        bound.execute(_CHANGE_FEW, _literals(rows), prepare=True)
-        return int(bound.rowcount)
+    source, parameters = _unnested(WITH_BEFORE, rows)
+    cursor.execute(f"{_CHANGE} {source} WHERE {MATCHING}", parameters)
+    return int(cursor.rowcount)
 
 
-def change_and_tally(cursor: Any, rows: Ints, told: list[int | bytes]) -> int:
-    """Update a few rows, and write what that changes in one site's counts: one journey for both."""
-    with bound_cursor(cursor.db, dollars=True) as bound:
-        bound.execute(_CHANGE_AND_TALLY, [*told, *_literals(rows)], prepare=True)
-        return int(bound.rowcount)
+def change_and_tally(connection: Any, rows: Ints, told: list[int | bytes]) -> bool:
+    """Update a few rows, and write what that changes in one site's counts, if anything.
+
+    One statement and so one journey, which outside a transaction is one of its own. False where a
+    row is no longer as it was read: then nothing is written, and a transaction around it must end.
+    """
+    import psycopg
+
+    sql = _CHANGE_AND_TALLY if told else _CHANGE_FEW
+    try:
+        with bound_cursor(connection, dollars=True) as bound:
+            bound.execute(sql, [*_literals(rows), *told], prepare=True)
+    except DataError as error:
+        if isinstance(error.__cause__, psycopg.errors.DivisionByZero):
+            return False
+        raise
+    return True
 
 
 def add(cursor: Any, rows: Ints) -> int:

@@ -1,7 +1,7 @@
 """What dues are worked out from, read for many assemblies at once, and what is stored of them."""
 
 from dataclasses import dataclass
-from typing import Any, Final
+from typing import Final
 
 import numpy as np
 from django.db.models import (
@@ -29,7 +29,9 @@ from scheduling.calc.tally import Kind
 from scheduling.models import Due, Finding, Inspection
 from scheduling.queries.fast_columns import (
     Codes,
+    OfTheOne,
     Query,
+    Selection,
     Some,
     Wanted,
     coded,
@@ -46,8 +48,6 @@ from scheduling.queries.rule_tables import (
 )
 
 __all__ = ["STORED", "One", "Some", "due_inputs", "hoses_of_machines", "read_one", "stored_dues"]
-
-Selection = tuple["QuerySet[Any, Any]", tuple[str, ...]]
 
 _PLACES: Final[Codes] = (
     ("position", int(Place.FITTED)),
@@ -127,14 +127,28 @@ def stored_dues(some: Some) -> tuple[Ints, Ints]:
 def read_one(one: One) -> Read:
     """All of one machine or assembly, the rules with it: on PostgreSQL one statement.
 
+    A machine is first read by its own id, which costs least; that is all of it where no hose has
+    come or gone since its dues were kept. Else the hoses are read that are there or were.
+    """
+    if not one.machine_id:
+        return _read(Some(ids=(one.assembly_id,)), _BY_IDS)
+    machine = Some(ids=(one.machine_id,))
+    read = _read(machine, _BY_MACHINE, (_due_on_machines,))
+    if np.array_equal(read.ids, read.inputs.assembly):
+        return read
+    return _read(machine, _BY_IDS, (_on_machines, _due_on_machines))
+
+
+def _read(some: Some, ways: tuple[Query, Query], naming: tuple[Query, ...] = ()) -> Read:
+    """What is stored and what it follows from, asked in two ways, with all beside it.
+
     The rules that this process kept are used only where the statement says that they still are
     the approved ones, number for number; else they are read anew.
     """
-    some = Some(ids=(one.machine_id or one.assembly_id,))
-    naming: tuple[Query, ...] = (_on_machines, _due_on_machines) if one.machine_id else ()
     book = kept_rulebook()
     while True:
-        asked = (_stored, approved_numbers, exemptions_there, *_asked(book))
+        stored_way, main_way = ways
+        asked = (stored_way, approved_numbers, exemptions_there, main_way, *_asked_beside(book))
         stored, rules, exempt, *parts = read_together(asked, some, book.texts, naming)
         if book.holds(rules) and (book.is_whole or not exempt.size):
             return Read(*_stored_in_order(stored), _inputs(parts), book)
@@ -155,8 +169,13 @@ def due_inputs(some: Some, book: Rulebook) -> DueInputs:
 
 
 def _asked(book: Rulebook) -> tuple[Query, ...]:
-    """What is asked for the inputs; earlier stays only where some rule counts all hours."""
-    usual = (_main, _last_inspections, _open_findings, _last_releases)
+    """What is asked for the inputs."""
+    return _main, *_asked_beside(book)
+
+
+def _asked_beside(book: Rulebook) -> tuple[Query, ...]:
+    """All but the main rows; earlier stays only where some rule counts all hours."""
+    usual = (_last_inspections, _open_findings, _last_releases)
     return (*usual, _stays_without_hours) if book.counts_all_hours else usual
 
 
@@ -215,12 +234,29 @@ def _beside(assemblies: Ints, keys: Ints, values: Ints, empty: int = NONE) -> In
 
 
 def _stored(wanted: Wanted, _codes: Codes) -> Selection:
+    return _stored_among(Due.objects.filter(wanted.on("assembly_id")))
+
+
+def _stored_on_machine(wanted: Wanted, _codes: Codes) -> Selection:
+    return _stored_among(Due.objects.filter(wanted.on("machine_id")))
+
+
+def _stored_among(dues: "QuerySet[Due]") -> Selection:
     paths = ("assembly_id", *(f"{n}_id" if n in ("site", "machine") else n for n in STORED))
     columns = {f"v{at}": whole(path) for at, path in enumerate(paths)}
-    return Due.objects.filter(wanted.on("assembly_id")).annotate(**columns), tuple(columns)
+    return dues.annotate(**columns), tuple(columns)
 
 
 def _main(wanted: Wanted, texts: Codes) -> Selection:
+    return _main_where(wanted.on("pk"), texts)
+
+
+def _main_on_machine(wanted: Wanted, texts: Codes) -> Selection:
+    # The place says nothing new. It has SQLite begin with the machine's positions.
+    return _main_where(wanted.on(_MACHINE) & Q(here__place=Stay.Place.POSITION), texts)
+
+
+def _main_where(wanted: Q, texts: Codes) -> Selection:
     columns: dict[str, Expression] = {f"x_{n}": whole(path) for n, path in _WHOLE.items()}
     columns["x_place"] = coded("here__place", _PLACES)
     for name, path in _TEXT.items():
@@ -231,7 +267,7 @@ def _main(wanted: Wanted, texts: Codes) -> Selection:
     here = FilteredRelation("stays", condition=Q(stays__is_open=True))
     usages = f"{_MACHINE}__usages"
     counter = Q(**{f"{usages}__counts": F("here__position__counts")})
-    living = Assembly.objects.filter(wanted.on("pk"), withdrawn_at=None).annotate(here=here)
+    living = Assembly.objects.annotate(here=here).filter(wanted, withdrawn_at=None)
     joined = living.annotate(usage=FilteredRelation(usages, condition=counter))
     return joined.annotate(**columns), tuple(columns)
 
@@ -307,3 +343,11 @@ def _on_machines(wanted: Wanted, _codes: Codes) -> Selection:
 
 def _due_on_machines(wanted: Wanted, _codes: Codes) -> Selection:
     return Due.objects.filter(wanted.on("machine_id")), ("assembly_id",)
+
+
+# How what is stored and the main rows are asked for.
+_BY_IDS: Final[tuple[Query, Query]] = (_stored, _main)
+_BY_MACHINE: Final[tuple[Query, Query]] = (
+    OfTheOne(_stored_on_machine),
+    OfTheOne(_main_on_machine),
+)

@@ -70,7 +70,10 @@ class Among(Func):
 
 @dataclass(frozen=True)
 class Wanted:
-    """The condition on a path that is compiled in; its values come with each reading."""
+    """The condition on a path that is compiled in; its values come with each reading.
+
+    `one`: the path is the one id that is named, and not those that were found for it.
+    """
 
     named: bool
     one: bool = False
@@ -83,7 +86,18 @@ class Wanted:
         return Q(**{f"{path}__gt": _LOW, f"{path}__lte": _HIGH})
 
 
-Query = Callable[[Wanted, Codes], tuple["QuerySet[Any, Any]", tuple[str, ...]]]
+Selection = tuple["QuerySet[Any, Any]", tuple[str, ...]]
+Query = Callable[[Wanted, Codes], Selection]
+
+
+@dataclass(frozen=True)
+class OfTheOne:
+    """A query among others that is asked of the one id named, and not of those found for it."""
+
+    query: Query
+
+    def __call__(self, _wanted: Wanted, codes: Codes) -> Selection:
+        return self.query(Wanted(named=False, one=True), codes)
 
 
 def whole(path: str) -> Expression:
@@ -125,16 +139,18 @@ def read_together(
 ) -> list[Ints]:
     """What several queries say of some ids that are named: on PostgreSQL in one statement.
 
-    Where there are queries `naming`, the ids are those that they find for the one that is named.
-    There it is one journey and one plan, which is kept. SQLite is in this process: it answers
-    several short questions sooner than one long one.
+    Where there are queries `naming`, the ids are those that they find for the one that is named;
+    then a query may be `OfTheOne`. There it is one journey and one plan, which is kept. SQLite is
+    in this process: it answers several short questions sooner than one long one.
     """
     connection = connections[_compiled(queries[0], True, codes)[3]]
     if connection.vendor != "postgresql":
+        values = _values(connection, some)
         if naming:
-            found = _one_by_one(connection, naming, some, ())
-            some = Some(ids=tuple(sorted({one for ids in found for one in ids[:, 0].tolist()})))
-        return _one_by_one(connection, queries, some, codes)
+            found = _one_by_one(connection, naming, values, ())
+            ids = tuple(sorted({one for ids in found for one in ids[:, 0].tolist()}))
+            values |= {_IDS: _values(connection, Some(ids=ids))[_IDS]}
+        return _one_by_one(connection, queries, values, codes)
     ready = _ready(queries, True, codes, naming)
     filled = _filled(ready, _values(connection, some))
     packed = _fetch_packed(connection, ready.sql, filled, keep_plan=True)
@@ -142,9 +158,8 @@ def read_together(
 
 
 def _one_by_one(
-    connection: Any, queries: tuple[Query, ...], some: Some, codes: Codes
+    connection: Any, queries: tuple[Query, ...], values: dict[Any, Any], codes: Codes
 ) -> list[Ints]:
-    values = _values(connection, some)
     return [
         _numbers(fetch_raw(connection, ready.sql, _filled(ready, values)), ready.widths[0])
         for ready in _each_ready(queries, codes)

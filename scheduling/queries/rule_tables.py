@@ -14,7 +14,7 @@ from assemblies.models import Stay
 from scheduling.calc.calendar import Ints
 from scheduling.calc.inputs import NONE, Exemptions, RuleTable, Trigger
 from scheduling.models import Exemption, LifeRuleRevision
-from scheduling.queries.fast_columns import Codes, Wanted, coded, read_rows, whole
+from scheduling.queries.fast_columns import Codes, Selection, Wanted, coded, read_rows, whole
 
 _SCOPE: Final = (
     *("site_id", "machine_class_id", "machine_id"),
@@ -119,14 +119,14 @@ def _keep(book: Rulebook) -> None:
     _kept[using] = Rulebook(book.rules, nobody, book.texts, is_whole=False)
 
 
-def approved_numbers(_wanted: Wanted, codes: Codes) -> "tuple[QuerySet[Any, Any], tuple[str, ...]]":
+def approved_numbers(_wanted: Wanted, codes: Codes) -> Selection:
     """The approved rules as the columns of `RuleTable`; a text that has no code is 0."""
     columns = {f"r_{name}": _rule_number(name, codes) for name in _RULE}
     found = LifeRuleRevision.objects.filter(_APPROVED).annotate(**columns)
     return found, tuple(columns)
 
 
-def exemptions_there(wanted: Wanted, _codes: Codes) -> "tuple[QuerySet[Any, Any], tuple[str, ...]]":
+def exemptions_there(wanted: Wanted, _codes: Codes) -> Selection:
     """The standing exemptions that may speak of these hoses."""
     of_position = Stay.objects.filter(wanted.on("assembly_id"), is_open=True).values("position_id")
     hose = Q(assembly__isnull=True) | wanted.on("assembly_id")

@@ -10,7 +10,7 @@ from django.test.utils import CaptureQueriesContext
 from assemblies.models import Assembly, Position
 from scheduling.actions import due_dates
 from scheduling.actions.due_dates import refresh_all, refresh_assemblies, refresh_machines
-from scheduling.actions.due_rows import ChangedMeanwhile, write_within
+from scheduling.actions.due_rows import ChangedMeanwhile, write_few
 from scheduling.models import Due, Exemption, LifeRule
 from tests import factories as make
 
@@ -120,7 +120,7 @@ def test_rows_that_another_changed_meanwhile_are_read_again(monkeypatch: Any) ->
     make.life_rule()
     machine = _yard(2)
     refresh_machines(machine_ids=[machine])
-    whole, tries = write_within, []
+    whole, tries = write_few, []
 
     def meddle(changes: Any) -> None:
         tries.append(changes.size)
@@ -128,7 +128,7 @@ def test_rows_that_another_changed_meanwhile_are_read_again(monkeypatch: Any) ->
             raise ChangedMeanwhile
         whole(changes)
 
-    monkeypatch.setattr(due_dates, "write_within", meddle)
+    monkeypatch.setattr(due_dates, "write_few", meddle)
     Due.objects.update(fingerprint=1, due_on=TODAY)
     refresh_machines(machine_ids=[machine])
     assert tries == [2, 2]
