@@ -63,10 +63,11 @@ class DueTally(models.Model):
 
     A row is written in the transaction that changes dues, so that nobody waits for another; a
     sweep puts many together to one. `cells` are triples of whole numbers of 32 bits, lowest byte
-    first: day, kinds, how many more.
+    first: day, kinds, how many more. The site needs no look of its own, which would lock its row:
+    the dues that were counted name it under a constraint.
     """
 
-    site = models.ForeignKey(Site, models.PROTECT, related_name="+")
+    site = models.ForeignKey(Site, models.PROTECT, related_name="+", db_constraint=False)
     cells = models.BinaryField()
 
     objects = models.Manager.from_queryset(SiteScopedQuerySet)()

@@ -10,7 +10,7 @@ inputs read, worked out, its forty dues and their counts written. `marked` is th
 stale mark, in one transaction, as a request does it beside its reading. Beside each stands one bare
 UPDATE that writes the same forty rows, and one of two of their columns by their machine. Each is
 committed to the disk. `first`: a database whose memory is smaller than the register
-(`shared_buffers` is 128 MB where nobody set it) must first fetch that machine's pages; `again`: not.
+(`shared_buffers` is 128 MB where nobody set it) must first fetch its pages; `again`: not.
 """
 
 import datetime as dt

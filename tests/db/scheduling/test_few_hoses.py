@@ -1,17 +1,25 @@
 """One machine or hose is worked out in a few statements, and as among all others."""
 
 from decimal import Decimal
+from itertools import count
 from typing import Any
 
 import pytest
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
 
-from assemblies.models import Assembly, Position
+from assemblies.models import Assembly, Position, Stay
+from fleet.models import Machine
 from scheduling.actions import due_dates
-from scheduling.actions.due_dates import refresh_all, refresh_assemblies, refresh_machines
+from scheduling.actions.due_dates import (
+    StillChanging,
+    refresh_all,
+    refresh_assemblies,
+    refresh_machines,
+)
 from scheduling.actions.due_rows import ChangedMeanwhile, write_few
-from scheduling.models import Due, Exemption, LifeRule
+from scheduling.actions.tallies import recount_tallies
+from scheduling.models import Due, DueTally, Exemption, LifeRule
 from tests import factories as make
 
 pytestmark = pytest.mark.django_db
@@ -19,11 +27,11 @@ NOW, TODAY = make.NOW, make.TODAY
 D = make.TODAY.replace
 
 
-def _yard(count: int) -> int:
+def _yard(hoses: int) -> int:
     """A machine with hoses of every kind of place; its id."""
     machine = make.machine()
     kinds = [("hurts", "steering"), ("stops", "travel"), ("unknown", "working")]
-    for n in range(count):
+    for n in range(hoses):
         consequence, circuit = kinds[n % 3]
         place = make.position(on=machine, consequence=consequence, circuit=circuit)
         day = D(year=2012 + n % 10)
@@ -106,8 +114,8 @@ def test_an_exemption_counts_at_once_and_ends_at_once() -> None:
 def test_asks_as_often_for_many_hoses_as_for_few() -> None:
     make.life_rule()
     asked = []
-    for count in (2, 30):
-        machine = _yard(count)
+    for hoses in (2, 30):
+        machine = _yard(hoses)
         refresh_machines(machine_ids=[machine])
         Due.objects.update(fingerprint=1)
         with CaptureQueriesContext(connection) as queries:
@@ -132,4 +140,63 @@ def test_rows_that_another_changed_meanwhile_are_read_again(monkeypatch: Any) ->
     Due.objects.update(fingerprint=1, due_on=TODAY)
     refresh_machines(machine_ids=[machine])
     assert tries == [2, 2]
+    assert refresh_all(check=True).written == 0
+
+
+def _refuses_what_another_changed(monkeypatch: Any) -> None:
+    """One of nine rows is changed between reading and writing: no row and no count is written."""
+    make.life_rule()
+    machine = _yard(9)
+    refresh_machines(machine_ids=[machine])
+    Due.objects.update(fingerprint=1, due_on=TODAY)
+    recount_tallies()
+    counts = list(DueTally.objects.values())
+    whole, others = write_few, count(2)
+
+    def meddle(changes: Any) -> None:
+        Due.objects.filter(pk=changes.changed[-1]).update(fingerprint=next(others))
+        whole(changes)
+
+    monkeypatch.setattr(due_dates, "write_few", meddle)
+    with pytest.raises(StillChanging):
+        refresh_machines(machine_ids=[machine])
+    monkeypatch.undo()
+    assert {row["due_on"] for row in _rows()} == {TODAY}
+    assert list(DueTally.objects.values()) == counts
+    assert refresh_machines(machine_ids=[machine]).changed == 9
+    assert not recount_tallies()
+    assert refresh_all(check=True).written == 0
+
+
+def test_nothing_is_written_where_another_changed_one_of_many(monkeypatch: Any) -> None:
+    _refuses_what_another_changed(monkeypatch)
+
+
+@pytest.mark.django_db(transaction=True)
+def test_nothing_is_written_of_them_outside_a_transaction_either(monkeypatch: Any) -> None:
+    _refuses_what_another_changed(monkeypatch)
+
+
+def test_a_hose_that_came_and_one_that_went_are_read_with_the_machine() -> None:
+    make.life_rule()
+    machine, other = _yard(3), _yard(2)
+    refresh_machines(machine_ids=[machine, other])
+    gone = Assembly.objects.filter(stays__position__machine=machine).order_by("pk")[0]
+    Stay.objects.filter(assembly=gone).update(
+        position=make.position(on=Machine.objects.get(pk=other))
+    )
+    refresh_machines(machine_ids=[machine])
+    assert Due.objects.get(pk=gone.pk).machine_id == other
+    Due.objects.filter(pk=gone.pk).update(machine=machine, fingerprint=1)
+    refresh_machines(machine_ids=[other])
+    assert Due.objects.get(pk=gone.pk).machine_id == other
+    assert refresh_all(check=True).written == 0
+
+
+def test_a_machine_that_was_sold_takes_its_hoses_dues_with_it() -> None:
+    make.life_rule()
+    machine = _yard(3)
+    refresh_machines(machine_ids=[machine])
+    Machine.objects.filter(pk=machine).update(status=Machine.Status.SOLD)
+    assert refresh_machines(machine_ids=[machine]).removed == 3
     assert refresh_all(check=True).written == 0
