@@ -1,7 +1,8 @@
 """Every check and test, in one go: `make test` runs this in the tests' own environment.
 
-Each check prints a line with its time; a failed one prints what it said, and the rest still run.
-pytest comes last, on SQLite, and on PostgreSQL too where `TEST_DATABASE_URL` names a server.
+Each check prints a line with its time; a failed one prints what it said, and the rest still run,
+two at a time. pytest comes last, on SQLite, and on PostgreSQL too where `TEST_DATABASE_URL` names a
+server.
 """
 
 import os
@@ -10,6 +11,7 @@ import shutil
 import subprocess
 import sys
 import time
+from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 
 ROOT = Path(__file__).resolve().parent.parent
@@ -24,11 +26,13 @@ REAL_INSTALLATION = {
     "TRUSTED_PROXY": "127.0.0.1",
     "DEBUG": "false",
 }
+Check = tuple[str, list[str], dict[str, str]]  # its name, its command, more for its environment
 TESTING = {"DJANGO_SETTINGS_MODULE": "fleet.config.test_settings"}
 
 
 def main() -> int:
-    failed = [name for name, command, more in _checks() if not _check(name, command, more)]
+    with ThreadPoolExecutor(max_workers=2) as two:
+        failed = [name for name, passed in two.map(_check, _checks()) if not passed]
     failed += [name for name, places, more in _test_runs() if not _pytest(name, places, more)]
     for skipped in _left_out():
         _say(f"Skipped: {skipped}")
@@ -36,13 +40,14 @@ def main() -> int:
     return 1 if failed else 0
 
 
-def _checks() -> list[tuple[str, list[str], dict[str, str]]]:
+def _checks() -> list[Check]:
+    """The longest first."""
     real = {**REAL_INSTALLATION, "SECRET_KEY": secrets.token_urlsafe(64)}
     templates = [str(path) for app in APPS for path in (ROOT / app).glob("templates")]
     return [
+        ("mypy --strict", [_tool("mypy"), *APPS, "tests", "manage.py"], {}),
         ("ruff check", [_tool("ruff"), "check", "."], {}),
         ("ruff format", [_tool("ruff"), "format", "--check", "."], {}),
-        ("mypy --strict", [_tool("mypy"), *APPS, "tests", "manage.py"], {}),
         ("import contracts", [_tool("lint-imports"), "--no-cache"], {}),
         ("missing migrations", [*MANAGE, "makemigrations", "--check", "--dry-run"], TESTING),
         ("deployment", [*MANAGE, "check", "--deploy", "--fail-level", "WARNING"], real),
@@ -51,11 +56,11 @@ def _checks() -> list[tuple[str, list[str], dict[str, str]]]:
     ]
 
 
-def _test_runs() -> list[tuple[str, list[str], dict[str, str]]]:
+def _test_runs() -> list[Check]:
     """On PostgreSQL only what touches a database is run again."""
     server = os.environ.get("TEST_DATABASE_URL", "")
     sqlite = {"TEST_DATABASE_URL": "", "POSTGRES_FOLLOWS": "1" if server else ""}
-    runs: list[tuple[str, list[str], dict[str, str]]] = [("pytest on SQLite", [], sqlite)]
+    runs: list[Check] = [("pytest on SQLite", [], sqlite)]
     if server:
         places = ["tests/db", "tests/flows", "tests/faults"]
         there = [place for place in places if any((ROOT / place).rglob("test_*.py"))]
@@ -65,11 +70,24 @@ def _test_runs() -> list[tuple[str, list[str], dict[str, str]]]:
 
 def _pytest(name: str, places: list[str], more: dict[str, str]) -> bool:
     _say(f"\n{name}")
-    command = [sys.executable, "-m", "pytest", "-q", "-n", _workers(), "--migrations", *places]
+    command = [
+        sys.executable,
+        "-m",
+        "pytest",
+        "-q",
+        "-n",
+        _workers(),
+        "--dist",
+        "worksteal",
+        "--migrations",
+        *places,
+    ]
     return subprocess.call(command, cwd=ROOT, env={**os.environ, **more}) == 0
 
 
-def _check(name: str, command: list[str], more: dict[str, str]) -> bool:
+def _check(check: Check) -> tuple[str, bool]:
+    """Its name, and whether it passed."""
+    name, command, more = check
     began = time.perf_counter()
     answer = subprocess.run(
         command,
@@ -81,10 +99,9 @@ def _check(name: str, command: list[str], more: dict[str, str]) -> bool:
         check=False,
     )
     passed = answer.returncode == 0
-    _say(f"{name:<22} {'passed' if passed else 'FAILED':<8} {time.perf_counter() - began:6.1f} s")
-    if not passed:
-        _say(answer.stdout)
-    return passed
+    line = f"{name:<22} {'passed' if passed else 'FAILED':<8} {time.perf_counter() - began:6.1f} s"
+    _say(line if passed else f"{line}\n{answer.stdout}")
+    return name, passed
 
 
 def _left_out() -> list[str]:

@@ -58,7 +58,6 @@ def main() -> None:
     recount_tallies()
     hoses = Due.objects.count()
     _say(f"{hoses:,} hoses, {rounds} rounds, medians")
-    _tidy()
     _one_machine()
     _spoil("1 = 1")
     _say(f"{'peak memory of a process that does it':42}{in_a_process_of_its_own('bench_dues'):>10}")
@@ -186,8 +185,8 @@ def _one_machine(repeats: int = 200) -> None:
         ("marked, again", _marked_machine),
     ):
         taken: dict[str, list[float]] = {"ours": [], "same": [], "update": []}
-        for machine in chosen:
-            same = _same_rows(machine)
+        _tidy()
+        for machine, same in [(machine, _same_rows(machine)) for machine in chosen]:
             taken["update"].append(_timed(partial(_spoil, f"machine_id = {machine}")) * 1000)
             taken["ours"].append(_timed(partial(call, machine)) * 1000)
             _spoil(f"machine_id = {machine}")
