@@ -137,4 +137,5 @@ def test_a_point_of_the_run_leads_to_its_hose(
     point = page.locator("svg.picture--wide a").last
     assert "end A" in (point.get_attribute("aria-label") or "")
     point.locator("polygon").click()
-    assert "/hoses/" in page.url
+    page.wait_for_url("**/hoses/**")
+    assert page.locator("h1").count() == 1

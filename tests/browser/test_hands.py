@@ -4,6 +4,7 @@ from collections.abc import Callable
 
 import pytest
 from django.urls import reverse
+from playwright.sync_api import expect
 
 from assemblies.models import Stay
 from tests import factories
@@ -28,9 +29,10 @@ def test_a_person_logs_in_finds_a_hose_and_logs_out(
     page.fill("[name=username]", where.planner.username)
     page.fill("[name=password]", "a long and quiet word")
     page.click("text=Log in")
-    assert page.inner_text("h1") == "BQ 17"
+    expect(page.locator("h1")).to_have_text("BQ 17")
     page.click("text=Log out")
-    assert page.url.endswith("/login/")
+    page.wait_for_url("**/login/")
+    assert page.locator("[name=password]").count() == 1
 
 
 def test_a_swap_is_done_without_scripts(visit: Callable[..., Visit], where: Yard) -> None:
