@@ -25,20 +25,16 @@ _CHANGE: Final = f"UPDATE {TABLE} SET {SETTINGS} FROM"
 # no longer as it was read, the last line divides by zero, and the database takes all of it back.
 _ALL_OR_NONE: Final = "SELECT 1 / (count(*) = cardinality($1::bigint[]))::int FROM changed"
 
-
-def _few(last: int) -> str:
-    arrays = ", ".join(f"${at}::bigint[]" for at in range(1, last + 1))
-    few = f"unnest({arrays}) AS w({', '.join(WITH_BEFORE)}) WHERE {MATCHING}"
-    return f"changed AS ({_CHANGE} {few} RETURNING 1)"
-
-
 _WIDTH: Final = len(WITH_BEFORE)
+_ARRAYS: Final = ", ".join(f"${at}::bigint[]" for at in range(1, _WIDTH + 1))
+_FEW: Final = f"unnest({_ARRAYS}) AS w({', '.join(WITH_BEFORE)}) WHERE {MATCHING}"
+_CHANGED: Final = f"changed AS ({_CHANGE} {_FEW} RETURNING 1)"
 _TOLD: Final = (
     f"told AS (INSERT INTO {TALLY} (site_id, cells)"
     f" VALUES (${_WIDTH + 1}::bigint, ${_WIDTH + 2}::bytea))"
 )
-_CHANGE_FEW: Final = f"WITH {_few(_WIDTH)} {_ALL_OR_NONE}"
-_CHANGE_AND_TALLY: Final = f"WITH {_few(_WIDTH)}, {_TOLD} {_ALL_OR_NONE}"
+_CHANGE_FEW: Final = f"WITH {_CHANGED} {_ALL_OR_NONE}"
+_CHANGE_AND_TALLY: Final = f"WITH {_CHANGED}, {_TOLD} {_ALL_OR_NONE}"
 _BESIDE: Final = "pg_temp.dues_to_write"
 _COPY_HEAD: Final = b"PGCOPY\n\xff\r\n\0" + bytes(8)
 _COPY_FOOT: Final = b"\xff\xff"
